@@ -1,0 +1,83 @@
+"""The ``cropper`` command: finds its verbs lazily, and turns errors into words and exit codes."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+import traceback
+from typing import Final
+
+import click
+
+from cropper import __version__
+from cropper.errors import EXIT_CANNOT, EXIT_OUR_FAULT, CropperError
+
+VERBS: Final = {
+    "find": "Find eyes and heads in pictures.",
+    "destinations": "List and explain where pictures can go.",
+    "plan": "Propose a crop per destination, with reasons, into a job folder.",
+    "proof": "Make the proof sheets of a job: HTML and PDF.",
+    "check": "Measure crops made elsewhere by the same rules.",
+    "export": "Write the finished files of a job and their manifest.",
+    "demo": "Do the whole job on the shipped pictures.",
+}
+"""Verb and its one-line help; the verb lives in ``cropper.cli.<verb>`` as ``command``."""
+
+
+class Verbs(click.Group):
+    """Verbs imported only when used: ``--help`` must not pay for the engines."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Verbs in the order of the work."""
+        del ctx
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the verb's own module."""
+        del ctx
+        if cmd_name not in VERBS:
+            return None
+        module = importlib.import_module(f"cropper.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of verbs without importing any of them."""
+        del ctx
+        with formatter.section("Verbs"):
+            formatter.write_dl(list(VERBS.items()))
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the verb; a CropperError becomes a sentence and its exit code."""
+        try:
+            return super().invoke(ctx)
+        except CropperError as error:
+            click.echo(f"Error: {error}", err=True)
+            ctx.exit(error.exit_code)
+        except BrokenPipeError:
+            # The reader (head, less) has what it wanted; silence Python's own complaint at exit.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(EXIT_CANNOT)
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="cropper")
+def cropper() -> None:
+    """From a finished portrait to the right crop for every destination.
+
+    Finds eyes and heads, proposes crops with reasons, shows them on proof sheets, and writes the
+    finished files with a manifest. Works offline; never publishes anything; never changes a master.
+    """
+
+
+def main() -> None:
+    """Entry point: a fault of ours says so, keeps its traceback, and exits with 70."""
+    try:
+        cropper()
+    except Exception:  # noqa: BLE001 - the last line of defence, reported in full
+        traceback.print_exc()
+        click.echo(
+            "Error: this is a fault of cropper's own; please report the lines above.", err=True
+        )
+        sys.exit(EXIT_OUR_FAULT)

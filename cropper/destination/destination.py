@@ -1,0 +1,206 @@
+"""A destination: everything a crop and a finished file must satisfy in one place it goes to.
+
+Boxes are fractions of the TRIM (what is seen), except ``trim`` itself, which is a fraction of
+the whole crop with bleed. Lengths are exact ``Fraction`` millimetres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from cropper.destination.shots import Shot
+from cropper.geometry import WHOLE, NormalBox, Size
+
+
+class Frame(StrEnum):
+    """What the seen frame's outline is."""
+
+    RECTANGLE = "rectangle"
+    CIRCLE = "circle"
+
+
+class KeepClear(StrEnum):
+    """What may not lie under a covered zone."""
+
+    EYES = "eyes"
+    FACE = "face"
+    HEAD = "head"
+
+
+class Across(StrEnum):
+    """Where the eyes should stand across the frame."""
+
+    BY_TURN = "by turn"
+    CENTRE = "centre"
+    FREE = "free"
+
+
+class Medium(StrEnum):
+    """What the file is looked at on."""
+
+    SCREEN = "screen"
+    CONTINUOUS_TONE = "continuous tone"
+    HALFTONE = "halftone"
+    CANVAS = "canvas"
+    PRESS_HAND_OFF = "press hand-off"
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeRange:
+    """Width over height of the whole crop (bleed included), both ends included."""
+
+    least: Fraction
+    most: Fraction
+
+    def __post_init__(self) -> None:
+        if not 0 < self.least <= self.most:
+            message = f"a shape range needs 0 < least <= most, not {self.least}..{self.most}"
+            raise ValueError(message)
+
+    @property
+    def exact(self) -> bool:
+        """Whether only one shape is allowed."""
+        return self.least == self.most
+
+    @property
+    def turned(self) -> ShapeRange:
+        """The range of the same frames on their side."""
+        return ShapeRange(1 / self.most, 1 / self.least)
+
+
+@dataclass(frozen=True, slots=True)
+class LiveArea:
+    """A part of the trim that is all that some viewers see."""
+
+    name: str
+    box: NormalBox
+
+
+@dataclass(frozen=True, slots=True)
+class CoveredZone:
+    """A part of the trim that something else may lie over, and what must stay clear of it."""
+
+    name: str
+    box: NormalBox
+    keep_clear: KeepClear
+    hair_may_enter: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Gutter:
+    """The fold of a spread: its place across the trim, and the half width no face may enter.
+
+    ``strip_mm`` is repeated on both pages at the fold when the printer asks; None: not doubled.
+    """
+
+    at: Fraction
+    margin: Fraction
+    strip_mm: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A target band with its limits, in fractions of the seen frame."""
+
+    least: float
+    most: float
+    limit_least: float
+    limit_most: float
+
+    def __post_init__(self) -> None:
+        if not self.limit_least <= self.least <= self.most <= self.limit_most:
+            message = f"a band needs limit <= least <= most <= limit, not {self}"
+            raise ValueError(message)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """How the finished file is written. ``quality`` is 1..100 for lossy formats."""
+
+    format: str = "jpeg"
+    quality: int = 90
+    chroma: str = "4:4:4"
+    byte_cap: int | None = None
+    profile: str = "srgb"
+    bit_depth: int = 8
+    medium: Medium = Medium.SCREEN
+    viewing_distance_mm: Fraction | None = None
+    sharpen: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Destination:
+    """One place a picture goes to. See docs/reference/presets.md for the TOML of each field.
+
+    ``delivered`` is the pixel size written, bleed included (None: ``long_edge_px`` decides, and
+    if that is None too, the crop's own pixels). ``page_mm`` is the trim in millimetres and
+    ``bleed_mm`` what is added on each side of it; both None for screens.
+    ``framing`` is (tightest, loosest) wanted shot. ``eye_line`` and ``headroom`` of None mean
+    the house bands of the shot. ``turnable``: the photographer's choice of upright or on its side.
+    """
+
+    name: str
+    title: str
+    description: str = ""
+    groups: tuple[str, ...] = ()
+    shape: ShapeRange
+    full_frame: bool = False
+    turnable: bool = False
+    delivered: Size | None = None
+    long_edge_px: int | None = None
+    page_mm: tuple[Fraction, Fraction] | None = None
+    bleed_mm: Fraction = Fraction(0)
+    ppi: Fraction | None = None
+    least_ppi: Fraction | None = None
+    greatest_enlargement: Fraction = Fraction(1)
+    frame: Frame = Frame.RECTANGLE
+    trim: NormalBox = WHOLE
+    live_areas: tuple[LiveArea, ...] = ()
+    covered: tuple[CoveredZone, ...] = ()
+    safe: NormalBox = WHOLE
+    gutter: Gutter | None = None
+    framing: tuple[Shot, Shot] = (Shot.CLOSE_UP, Shot.BUST)
+    eye_line: Band | None = None
+    headroom: Band | None = None
+    across: Across = Across.BY_TURN
+    head_share: Band | None = None
+    finish: Finish = field(default_factory=Finish)
+    recipient: str = ""
+    naming: str = "{version}_{destination}_{width}x{height}"
+    caution: str = ""
+    preset_file: str = ""
+
+    @property
+    def turned(self) -> Destination:
+        """The same destination on its side (only the frame turns; zones are refused with it)."""
+        page = (self.page_mm[1], self.page_mm[0]) if self.page_mm else None
+        flipped = NormalBox(self.trim.y0, self.trim.x0, self.trim.y1, self.trim.x1)
+        safe = NormalBox(self.safe.y0, self.safe.x0, self.safe.y1, self.safe.x1)
+        areas = tuple(
+            LiveArea(area.name, NormalBox(area.box.y0, area.box.x0, area.box.y1, area.box.x1))
+            for area in self.live_areas
+        )
+        return replace(
+            self,
+            shape=self.shape.turned,
+            delivered=self.delivered.turned if self.delivered else None,
+            page_mm=page,
+            trim=flipped,
+            safe=safe,
+            live_areas=areas,
+        )
+
+    @property
+    def orientations(self) -> tuple[Destination, ...]:
+        """Itself, and on its side when it may be turned and is not square."""
+        if not self.turnable or self.shape == self.shape.turned:
+            return (self,)
+        return (self, self.turned)
+
+    def width_in_inches(self) -> Fraction | None:
+        """Width of the whole crop in print, bleed included; None for screens."""
+        if self.page_mm is None:
+            return None
+        return (self.page_mm[0] + 2 * self.bleed_mm) / Fraction(254, 10)

@@ -1,0 +1,1 @@
+"""Who is in the picture: eyes, heads, turn, and how sure we are of each."""

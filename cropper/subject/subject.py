@@ -1,0 +1,166 @@
+"""A person in a master, as far as a crop needs to know: eyes, chin, crown, turn, joints.
+
+Every point is in pixels of the upright master, y down (see :mod:`cropper.geometry`), and carries
+one standard deviation of its error. Faces are personal data: nothing here says who a person is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Final
+
+from cropper.geometry import Extent, Point, Size
+
+FACING_BELOW: Final = 0.25
+"""|turn| below this is facing (nose to cheeks: face mesh points 1, 234, 454)."""
+TURNED_ABOVE: Final = 0.5
+"""|turn| above this is turned; between the two the rules move linearly."""
+
+
+class Origin(StrEnum):
+    """Where a point came from."""
+
+    FOUND = "found"
+    ESTIMATED = "estimated"
+    HAND = "hand"
+
+
+class EyesState(StrEnum):
+    """What the lids or something in front of them do."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    COVERED = "covered"
+
+
+class Turn(StrEnum):
+    """The side of the picture that a face looks to."""
+
+    FACING = "facing"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Landmark:
+    """A point of the head with one standard deviation of its error in pixels, and its origin."""
+
+    at: Point
+    sigma_px: float
+    origin: Origin = Origin.FOUND
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A body joint: name as in :data:`JOINTS`, and how visible it is, 0..1."""
+
+    name: str
+    at: Point
+    visibility: float
+
+
+SIDES: Final = ("left", "right")
+JOINTS: Final = ("shoulder", "elbow", "wrist", "fingers", "hip", "knee", "ankle")
+"""Joint names; each with a side of the PERSON: ``left_elbow`` ..."""
+LIMBS: Final = (
+    ("shoulder", "elbow"),
+    ("elbow", "wrist"),
+    ("wrist", "fingers"),
+    ("hip", "knee"),
+    ("knee", "ankle"),
+)
+"""Pairs of joints that a limb joins, on each side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """One person. ``left_eye`` is the pupil with the smaller x (ties: smaller y).
+
+    ``turn`` is signed, about -1..1: negative looks to the picture's left, positive to its right;
+    below .25 in size counts as facing. ``head_box`` holds the head with hair, chin included,
+    and may reach past the master.
+    """
+
+    left_eye: Point
+    right_eye: Point
+    eye_sigma_px: float
+    chin: Landmark
+    skull_top: Landmark
+    hair_top: Landmark
+    hairline: Landmark
+    brows: Landmark
+    crown_in_frame: bool
+    head_box: Extent
+    turn: float = 0.0
+    pitch: float = 0.0
+    eyes_from: Origin = Origin.FOUND
+    eyes_state: EyesState = EyesState.OPEN
+    openness: float | None = None
+    score: float = 1.0
+    sharpness: float = 0.0
+    principal: bool = True
+    why: str = ""
+    joints: tuple[Joint, ...] = ()
+
+    def __post_init__(self) -> None:
+        if (self.left_eye.x, self.left_eye.y) > (self.right_eye.x, self.right_eye.y):
+            message = "the left eye is the one with the smaller x"
+            raise ValueError(message)
+        if self.head_height_px <= 0:
+            message = "chin and skull top coincide"
+            raise ValueError(message)
+
+    @property
+    def eyes(self) -> Point:
+        """Midpoint of the pupils."""
+        return self.left_eye.midway(self.right_eye)
+
+    @property
+    def tilt_deg(self) -> float:
+        """Slope of the eye line, clockwise positive (the right-hand eye lower)."""
+        return math.degrees(
+            math.atan2(self.right_eye.y - self.left_eye.y, self.right_eye.x - self.left_eye.x)
+        )
+
+    @property
+    def between_eyes_px(self) -> float:
+        """Distance between the pupils."""
+        return self.left_eye.to(self.right_eye)
+
+    @property
+    def head_height_px(self) -> float:
+        """Skull top to chin along the head's own axis, without hair: the unit 'one head'."""
+        return self.chin.at.to(self.skull_top.at)
+
+    @property
+    def turned(self) -> Turn:
+        """Facing, or the side of the picture looked to."""
+        if abs(self.turn) < FACING_BELOW:
+            return Turn.FACING
+        return Turn.RIGHT if self.turn > 0 else Turn.LEFT
+
+    def as_principal(self, *, principal: bool, why: str) -> Subject:
+        """The same person, named principal or bystander, with the reason."""
+        return replace(self, principal=principal, why=why)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a finder answers for one master: people, or a plain sentence why there are none."""
+
+    size: Size
+    subjects: tuple[Subject, ...] = ()
+    problem: str | None = None
+    finder: str = ""
+
+    @property
+    def principals(self) -> tuple[Subject, ...]:
+        """Those the picture is about."""
+        return tuple(subject for subject in self.subjects if subject.principal)
+
+    @property
+    def bystanders(self) -> tuple[Subject, ...]:
+        """Everybody else."""
+        return tuple(subject for subject in self.subjects if not subject.principal)
