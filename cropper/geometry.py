@@ -25,11 +25,11 @@ def half_up(value: Fraction | float) -> int:
     >>> half_up(Fraction(5025, 2)), half_up(Fraction(5027, 2))
     (2513, 2514)
     """
-    return (
-        math.floor(value + Fraction(1, 2))
-        if isinstance(value, Fraction)
-        else math.floor(value + 0.5)
-    )
+    if isinstance(value, Fraction):
+        return math.floor(value + Fraction(1, 2))
+    # Floats: floor(v + .5) would lift 0.49999999999999994 to 1, so the fraction is looked at.
+    below = math.floor(value)
+    return below + 1 if value - below >= 0.5 else below  # noqa: PLR2004 - a half is a half
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +151,7 @@ class PixelBox:
 
 @dataclass(frozen=True, slots=True)
 class NormalBox:
-    """A half-open box in fractions of some frame, exact: 0 is its left/top edge, 1 its right/bottom."""
+    """A half-open box in exact fractions of some frame: 0 is its left/top edge, 1 right/bottom."""
 
     x0: Fraction
     y0: Fraction
@@ -164,7 +164,7 @@ class NormalBox:
             raise ValueError(message)
 
     def within(self, frame: NormalBox) -> NormalBox:
-        """This box, a fraction of ``frame``, as a fraction of what ``frame`` is a fraction of."""
+        """The same box seen from one frame further out: that of which ``frame`` is a fraction."""
         wide, high = frame.x1 - frame.x0, frame.y1 - frame.y0
         return NormalBox(
             frame.x0 + self.x0 * wide,
@@ -202,8 +202,10 @@ class Crop:
 def mm_to_px(mm: Fraction, ppi: Fraction) -> int:
     """Whole pixels for a length, rounded half up once, at the end [mm_px, half_trap].
 
-    >>> mm_to_px(Fraction(210), Fraction(300)), mm_to_px(Fraction(254, 10) * Fraction(67, 8), Fraction(300))
-    (2480, 2513)
+    >>> mm_to_px(Fraction(210), Fraction(300))
+    2480
+    >>> mm_to_px(MM_PER_INCH * Fraction(67, 8), Fraction(300))  # 2512.5 exactly
+    2513
     """
     return half_up(mm / MM_PER_INCH * ppi)
 

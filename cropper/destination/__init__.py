@@ -1,1 +1,1 @@
-"""Where a picture must go: shape, pixels, frame, covered zones, framing, finish. Presets are data."""
+"""Where a picture must go: shape, pixels, covered zones, framing, finish. Presets are data."""
