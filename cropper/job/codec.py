@@ -6,17 +6,16 @@ Untrusted JSON becomes a :class:`Plan` here, once, and is never a dict again.
 from __future__ import annotations
 
 import json
-import math
 from functools import cache
 from typing import Any, Final, cast
 
 from pydantic import TypeAdapter, ValidationError
 
+from cropper._layout import finite, laid_out
 from cropper.errors import JobError
 from cropper.job.plan import FORMAT, Plan
 
-LINE: Final = 96
-"""A list or object that fits in this many characters stays on one line (house)."""
+RESTORE: Final = "Restore plan.json from a copy, or plan into a fresh job folder"
 
 
 @cache
@@ -26,76 +25,47 @@ def _adapter() -> TypeAdapter[Plan]:
 
 def to_mapping(plan: Plan) -> dict[str, Any]:
     """The plan as plain JSON values."""
-    mapping = _adapter().dump_python(plan, mode="json")
-    return cast("dict[str, Any]", _finite(mapping))
+    return cast("dict[str, Any]", finite(_adapter().dump_python(plan, mode="json")))
 
 
 def from_mapping(mapping: object) -> Plan:
     """A plan from JSON values; raises :class:`JobError` naming the first value that is wrong."""
-    _refuse_newer(mapping)
+    _refuse_foreign(mapping)
     try:
         return _adapter().validate_python(mapping)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])
+        said = first["msg"][:1].lower() + first["msg"][1:]
         raise JobError(
-            f"{place or 'the plan'} is not as a plan needs it: {first['msg'].lower()}",
-            way_out="Restore plan.json from a copy, or plan into a fresh job folder",
+            f"{place or 'the plan'} is not as a plan needs it: {said}", way_out=RESTORE
         ) from error
 
 
 def to_text(plan: Plan) -> str:
     """The plan as people read it: indented, but points, boxes and short lists on one line."""
-    return laid_out(to_mapping(plan)) + "\n"
+    return laid_out(to_mapping(plan))
 
 
 def from_text(text: str) -> Plan:
     """A plan from its text; raises :class:`JobError` where it is not one."""
     try:
         mapping = json.loads(text)
-    except ValueError as error:
-        raise JobError(
-            f"this is not JSON ({error})",
-            way_out="Restore plan.json from a copy, or plan into a fresh job folder",
-        ) from error
+    except (ValueError, RecursionError) as error:
+        raise JobError(f"this is not JSON ({error})", way_out=RESTORE) from error
     return from_mapping(mapping)
 
 
-def _refuse_newer(mapping: object) -> None:
-    if not isinstance(mapping, dict) or not isinstance(mapping.get("format"), int):
+def _refuse_foreign(mapping: object) -> None:
+    """Only a plan of a format that this program knows may pass."""
+    stated = mapping.get("format") if isinstance(mapping, dict) else None
+    if not isinstance(stated, int) or isinstance(stated, bool):
         raise JobError(
             "this is not the plan of a job: it names no format",
             way_out="Point --job at a folder made by `cropper plan`",
         )
-    if mapping["format"] > FORMAT:
+    if stated > FORMAT:
         raise JobError(
-            f"this job was made by a newer program (plan format {mapping['format']}, "
-            f"this one knows {FORMAT})",
+            f"this job was made by a newer program (plan format {stated}, this one knows {FORMAT})",
             way_out="Update cropper, or plan into a fresh job folder",
         )
-
-
-def _finite(value: Any) -> Any:
-    """JSON has no infinity: it is written as a word, which the reader takes back as a number."""
-    if isinstance(value, float) and not math.isfinite(value):
-        return str(value)
-    if isinstance(value, dict):
-        return {key: _finite(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_finite(item) for item in value]
-    return value
-
-
-def laid_out(value: Any, depth: int = 0) -> str:
-    """JSON text of ``value``: what fits on a line stays on it, the rest is indented."""
-    flat = json.dumps(value, ensure_ascii=False, allow_nan=False)
-    if not isinstance(value, (dict, list)) or not value or len(flat) + 2 * depth <= LINE:
-        return flat
-    pad, end = "  " * (depth + 1), "  " * depth
-    if isinstance(value, dict):
-        rows = [
-            f"{json.dumps(key, ensure_ascii=False)}: {laid_out(item, depth + 1)}"
-            for key, item in value.items()
-        ]
-        return "{\n" + ",\n".join(pad + row for row in rows) + f"\n{end}}}"
-    return "[\n" + ",\n".join(pad + laid_out(item, depth + 1) for item in value) + f"\n{end}]"

@@ -1,0 +1,173 @@
+"""The manifest: which file went where, made from what, and what was not delivered and why.
+
+Two spellings of one list: ``manifest.json`` for programs (schema in
+``cropper/schemas/manifest.schema.json``) and ``manifest.csv`` for a spreadsheet, where no cell
+may start like a formula [OWASP, "CSV injection"].
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+from cropper._layout import laid_out
+from cropper.geometry import Crop, NormalBox, Size
+from cropper.proposal.proposal import Measure, Proposal
+
+FORMAT: Final = 1
+
+RUNS_AS_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+"""First characters that make a spreadsheet run a cell [OWASP, "CSV injection"]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivered:
+    """One finished file, in exactly the manifest's fields.
+
+    ``file`` is the path below the manifest's own folder, posix. ``crop`` is (x0, y0, x1, y1) in
+    pixels of the upright master; ``trim`` the seen part in pixels of the finished file. ``ppi`` is
+    None for screens.
+    """
+
+    file: str
+    sha256: str
+    bytes: int
+    width: int
+    height: int
+    ppi: float | None
+    destination: str
+    outlet: str | None
+    recipient: str
+    set: str | None
+    version: str
+    master: str
+    master_sha256: str
+    crop: tuple[int, int, int, int]
+    trim: tuple[float, float, float, float]
+    straighten_deg: float
+    proposed_by: str
+    verdict: str
+    rules: tuple[dict[str, Any], ...]
+
+
+FIELDS: Final = tuple(Delivered.__dataclass_fields__)
+"""The columns of ``manifest.csv``, in order."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotDelivered:
+    """Something that was asked for and has no file, with the reason in a sentence."""
+
+    destination: str | None
+    set: str | None
+    version: str | None
+    master: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manifest:
+    """Everything an export delivered and did not; ``made_at`` is UTC, ISO 8601."""
+
+    made_by: str
+    made_at: str
+    delivered: tuple[Delivered, ...]
+    not_delivered: tuple[NotDelivered, ...]
+
+    def mapping(self) -> dict[str, Any]:
+        """The manifest as plain JSON values."""
+        return {
+            "format": FORMAT,
+            "made_by": self.made_by,
+            "made_at": self.made_at,
+            "delivered": [asdict(one) for one in self.delivered],
+            "not_delivered": [asdict(one) for one in self.not_delivered],
+        }
+
+    def json_text(self) -> str:
+        """``manifest.json``."""
+        return laid_out(self.mapping())
+
+    def csv_text(self) -> str:
+        """``manifest.csv``: delivered files first; the others have their reason as the verdict."""
+        rows = [[_cell(getattr(one, name)) for name in FIELDS] for one in self.delivered]
+        rows += [_row_of_missing(one) for one in self.not_delivered]
+        return _csv([list(FIELDS), *rows])
+
+
+def rule_rows(measures: Iterable[Measure]) -> tuple[dict[str, Any], ...]:
+    """What the manifest keeps of each measured rule."""
+    return tuple(
+        {
+            "rule": one.rule,
+            "value": one.value,
+            "unit": one.unit,
+            "target": None if one.target is None else list(one.target),
+            "limit": None if one.limit is None else list(one.limit),
+            "verdict": str(one.verdict),
+            "sentence": one.sentence,
+        }
+        for one in measures
+    )
+
+
+def crop_corners(crop: Crop) -> tuple[int, int, int, int]:
+    """The four edges of a crop."""
+    return (crop.box.x0, crop.box.y0, crop.box.x1, crop.box.y1)
+
+
+def trim_corners(trim: NormalBox, size: Size) -> tuple[float, float, float, float]:
+    """The trim in pixels of a finished file of ``size``, to a hundredth of a pixel."""
+    return (
+        round(float(trim.x0 * size.width), 2),
+        round(float(trim.y0 * size.height), 2),
+        round(float(trim.x1 * size.width), 2),
+        round(float(trim.y1 * size.height), 2),
+    )
+
+
+def verdict_of(proposal: Proposal) -> str:
+    """The crop's verdict, in the word of the closed list."""
+    return str(proposal.verdict)
+
+
+def harmless(text: str) -> str:
+    """``text`` as a cell that no spreadsheet will run: an apostrophe goes before a formula's start.
+
+    >>> harmless("=1+1"), harmless("shawl")
+    ("'=1+1", 'shawl')
+    """
+    return f"'{text}" if text.startswith(RUNS_AS_FORMULA) else text
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, int | float):
+        return str(value)
+    if isinstance(value, str):
+        return harmless(value)
+    if value and isinstance(value[0], dict):
+        return harmless("; ".join(f"{one['rule']}: {one['verdict']}" for one in value))
+    return " ".join(str(one) for one in value)
+
+
+def _row_of_missing(one: NotDelivered) -> list[str]:
+    """A row without a file: the reason stands where a verdict would."""
+    known = {
+        "destination": one.destination,
+        "set": one.set,
+        "version": one.version,
+        "master": one.master,
+        "verdict": f"not delivered: {one.reason}",
+    }
+    return [_cell(known.get(name)) for name in FIELDS]
+
+
+def _csv(rows: Sequence[Sequence[str]]) -> str:
+    written = io.StringIO()
+    csv.writer(written, lineterminator="\r\n").writerows(rows)
+    return written.getvalue()
