@@ -1,1 +1,1 @@
-"""The master room."""
+"""What we were given: opened upright, checked, hashed, with its colours known."""

@@ -1,0 +1,104 @@
+"""What kind of picture a file is, told by its first bytes, and how each kind is opened.
+
+Names are never trusted: a picture is recognised by its signature and handed to the one loader that
+reads it, through an open file, so that no name is ever parsed for options. Headers only; decoding
+is ``decoding.py``.
+
+Why the strictness differs by kind: a JPEG with garbage inside decodes "successfully" to grey or
+striped blocks, and the loader only *warns* of it. With warnings taken as errors every damage
+libjpeg-turbo itself can see is noticed (tried: bytes replaced, zeroed, cut, progressive and
+baseline; a single flipped bit that yields another legal code cannot be noticed by anybody, which is
+what the content hash is for). TIFF readers warn about private tags of perfectly sound files, so
+there only errors count.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import IO, Any, Final
+
+from cropper.errors import MasterError
+
+SIGNATURE_BYTES: Final = 32
+"""Enough of a file's beginning to tell its kind."""
+
+READABLE: Final = "JPEG, PNG, WebP, TIFF or HEIF"
+
+STRICTNESS: Final = {
+    "jpeg": "warning",
+    "png": "error",
+    "webp": "error",
+    "tiff": "error",
+    "heif": "error",
+}
+"""From which kind of complaint on a loader is not believed."""
+
+_HEIF_BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_AVIF_BRANDS: Final = (b"avif", b"avis")
+_TIFF_STARTS: Final = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+
+
+def kind_of(beginning: bytes) -> str | None:
+    r"""The kind of picture that starts with these bytes; None when it is none we read.
+
+    >>> kind_of(b"\xff\xd8\xff\xe0"), kind_of(b"%PDF-1.7")
+    ('jpeg', None)
+    """
+    if beginning.startswith(b"\xff\xd8\xff"):
+        return "jpeg"
+    if beginning.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "png"
+    if beginning[:4] == b"RIFF" and beginning[8:12] == b"WEBP":
+        return "webp"
+    if beginning.startswith(_TIFF_STARTS):
+        return "tiff"
+    if beginning[4:8] == b"ftyp" and beginning[8:12] in _HEIF_BRANDS + _AVIF_BRANDS:
+        return "heif"
+    return None
+
+
+def recognised(path: Path, stream: IO[bytes]) -> str:
+    """The kind of the picture in ``stream``, left at its start; refuses anything else."""
+    beginning = stream.read(SIGNATURE_BYTES)
+    stream.seek(0)
+    if not beginning:
+        raise MasterError(
+            f"{path}: the file is empty",
+            way_out="Copy it again from where it came, or leave it out",
+        )
+    kind = kind_of(beginning)
+    if kind is None:
+        raise MasterError(f"{path}: this is not a picture cropper reads", way_out=_other_way(path))
+    return kind
+
+
+def _other_way(path: Path) -> str:
+    """What to do with a file that is no picture of ours."""
+    return f"Export it as {READABLE} ('{path.suffix or 'no ending'}' is its name's ending)"
+
+
+def opened(path: Path, stream: IO[bytes], kind: str) -> Any:
+    """A pyvips image of the header, read front to back when its pixels are asked for."""
+    import pyvips  # noqa: PLC0415 - heavy, only when a picture is opened
+
+    pyvips.cache_set_max(0)  # the cache answers with OLD pixels for a file written over
+    if kind == "heif":
+        from cropper.master.heif import heif_image  # noqa: PLC0415
+
+        return heif_image(path, stream)
+    stream.seek(0)
+    source = pyvips.Source.new_from_descriptor(stream.fileno())
+    loader = getattr(pyvips.Image, f"{kind}load_source")
+    try:
+        return loader(source, access="sequential", fail_on=STRICTNESS[kind])
+    except pyvips.Error as error:
+        raise damaged(path, kind, error) from error
+
+
+def damaged(path: Path, kind: str, error: Exception) -> MasterError:
+    """The sentence for a picture whose decoder complained."""
+    said = " ".join(str(getattr(error, "detail", "") or error).split())
+    return MasterError(
+        f"{path}: the {kind.upper()} is damaged or cut short ({said[:160]})",
+        way_out="Copy the file again from its source, or export the picture once more",
+    )
