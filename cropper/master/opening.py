@@ -1,8 +1,8 @@
 """Opening a master: what it is, whether it is sound, and its pixels for the eye and the finder.
 
 Everything here is stated of the **upright** picture. A master is read, never written.
-Opening reads the header first and refuses what is too large *before* a pixel is decoded, then hashes
-the bytes, then decodes once, strictly: a file that opens is a file that can be delivered.
+Opening reads the header first and refuses what is too large *before* a pixel is decoded, then
+hashes the bytes, then decodes once, strictly: a file that opens is a file that can be delivered.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Master:
         return _keep(self.path, self.sha256, self.orientation, self.colour_channels)
 
     def srgb8(self, longest: int | None = None) -> npt.NDArray[np.uint8]:
-        """(rows, columns, 3) uint8 in sRGB, the long side at most ``longest`` px (never enlarged)."""
+        """(rows, columns, 3) uint8 in sRGB, long side at most ``longest`` px (never enlarged)."""
         return seen_in_srgb(self.pixels(), self.icc, longest)
 
 
@@ -209,9 +209,7 @@ def _master(path: Path, facts: _Facts, digest: str, *, provenance: bool) -> Mast
     sideways = facts.orientation in decoding.SIDEWAYS
     said = (
         profile.note,
-        "transparent parts were laid on white"
-        if facts.bands in {2, 5} or _has_alpha(facts)
-        else "",
+        "transparent parts were laid on white" if facts.bands > facts.colour_channels else "",
         f"only the first of its {facts.pages} pages is used" if facts.pages > 1 else "",
         "the file carried a provenance manifest; finished files do not carry it on"
         if provenance
@@ -230,8 +228,3 @@ def _master(path: Path, facts: _Facts, digest: str, *, provenance: bool) -> Mast
         orientation=facts.orientation,
         notes=tuple(note for note in said if note),
     )
-
-
-def _has_alpha(facts: _Facts) -> bool:
-    """Whether the file has a channel beyond its colours."""
-    return facts.bands > facts.colour_channels

@@ -6,6 +6,7 @@ to a code or two and ten times cheaper. Finished files go another way (``deliver
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,8 @@ def seen_in_srgb(
 ) -> npt.NDArray[np.uint8]:
     """(rows, columns, 3) sRGB, long side at most ``longest``; ``icc`` None: colours assumed."""
     rows, columns, channels = pixels.shape
+    if pixels.dtype == np.uint16 and longest is not None:
+        pixels = _eight_bit(pixels)
     if longest is not None and max(rows, columns) > longest:
         pixels = resized(pixels, reduced_size(Size(columns, rows), longest))
     if icc is None and channels != 4:  # noqa: PLR2004 - CMYK always needs converting
@@ -43,17 +46,22 @@ def reduced_size(size: Size, longest: int) -> Size:
     >>> reduced_size(Size(6000, 4000), 2048)
     Size(width=2048, height=1365)
     """
-    from fractions import Fraction  # noqa: PLC0415
-
     return size_for(longest, Fraction(size.width, size.height))
 
 
 def _as_they_are(pixels: Pixels) -> npt.NDArray[np.uint8]:
     """Assumed sRGB: only depth and channels change."""
     if pixels.dtype == np.uint16:
-        pixels = ((pixels.astype(np.uint32) + 128) // 257).astype(np.uint8)  # 65535 / 255 = 257
+        pixels = _eight_bit(pixels)
     three = np.repeat(pixels, 3, axis=2) if pixels.shape[2] == 1 else pixels
     return np.ascontiguousarray(three, dtype=np.uint8)
+
+
+def _eight_bit(pixels: Pixels) -> npt.NDArray[np.uint8]:
+    """16-bit samples rounded to 8: 65535 / 255 = 257."""
+    levels = ((np.arange(65536, dtype=np.uint32) + 128) // 257).astype(np.uint8)
+    eight: npt.NDArray[np.uint8] = levels[pixels]
+    return eight
 
 
 def _converted(pixels: Pixels, icc: bytes | None) -> npt.NDArray[np.uint8]:
