@@ -1,0 +1,299 @@
+"""The optimum: the least cost tuple over whole-pixel boxes of the allowed sizes.
+
+Size first, then place. On a master whose sides are all tried (up to 128 px) the search is
+exhaustive. Beyond, sizes stand on a ladder and places at the marks of the rules and on a grid;
+the gap round the best is searched again until it is one pixel. The rules are evaluated on arrays,
+vertical ones once per (size, y0), horizontal ones once per (size, x0).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cropper.geometry import PixelBox
+from cropper.proposal import graded, house, never
+from cropper.proposal.frames import Boxes, Floats, Frame, eyes_across, primary
+from cropper.proposal.places import (
+    Sizes,
+    Span,
+    places_across,
+    places_down,
+    sizes_of,
+    span_across,
+    span_down,
+)
+from cropper.proposal.proposal import Cost
+from cropper.proposal.scene import Scene, Seen
+from cropper.proposal.sizes import ALL_SIDES_UP_TO, allowed, largest
+
+Truths = NDArray[np.bool_]
+Counts = NDArray[np.int64]
+
+RUNGS: Final = 40
+GRID: Final = 10
+DENSE_RUNGS: Final = 400
+DENSE_GRID: Final = 64
+AT_ONCE: Final = 2_000_000
+"""Boxes measured in one go: bounds memory at about 16 MB an array."""
+FAR: Final = np.iinfo(np.int64).max
+
+
+class Crown(StrEnum):
+    """What a search may do with the crown."""
+
+    ANY = "any"
+    CLEAR = "clear"
+    CUT = "cut"
+
+
+class Page(StrEnum):
+    """Which half of a spread the eyes must stand on."""
+
+    ANY = "any"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """A restriction that makes one kind of proposal differ from another."""
+
+    crown: Crown = Crown.ANY
+    page: Page = Page.ANY
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best box of a search with its cost tuple."""
+
+    box: PixelBox
+    cost: Cost
+
+
+def best_box(scene: Scene, wish: Wish | None = None) -> Found | None:
+    """The box of least cost; None when every box breaks a never-rule (or the wish)."""
+    wish = wish or Wish()
+    if scene.destination.full_frame:
+        return _whole(scene)
+    biggest = largest(scene.size, scene.destination.shape)
+    most = max(biggest.width, biggest.height)
+    least = min(most, _least_longer_side(scene))
+    area = biggest.width * biggest.height
+    if max(scene.size.width, scene.size.height) <= ALL_SIDES_UP_TO:
+        return _search(scene, wish, area, (least, most), ALL_SIDES_UP_TO, ALL_SIDES_UP_TO, None)
+    found = _search(scene, wish, area, (least, most), RUNGS, GRID, None)
+    if found is None:
+        found = _search(scene, wish, area, (least, most), DENSE_RUNGS, DENSE_GRID, None)
+    if found is None:
+        return None
+    return _refined(scene, wish, area, (least, most), found)
+
+
+def cost_of(scene: Scene, box: PixelBox) -> Cost:
+    """The cost tuple of one box, never-rules counted."""
+    boxes = _one(box)
+    broken = sum(float(rule(scene, boxes)) < 0 for rule in never.rules_for(scene).values())
+    biggest = largest(scene.size, scene.destination.shape)
+    graded = [
+        int(tier(boxes)) for tier in _tiers(scene, scene.seen[0], biggest.width * biggest.height)
+    ]
+    return (house.NEVER_COST * broken, *graded)
+
+
+def _whole(scene: Scene) -> Found | None:
+    box = PixelBox(0, 0, scene.size.width, scene.size.height)
+    if float(never.pixels(scene, _one(box))) < 0:
+        return None
+    return Found(box, (0,) * 8)
+
+
+def _one(box: PixelBox) -> Boxes:
+    sides = (box.x0, box.y0, box.width, box.height)
+    return Boxes(*(np.array(float(side)) for side in sides))
+
+
+def _least_longer_side(scene: Scene) -> int:
+    """No crop with a shorter longer side can hold the eyes, or has the pixels."""
+    xs = [x for person in scene.people for x in (person.left_x, person.right_x)]
+    ys = [y for person in scene.people for y in (person.left_y, person.right_y)]
+    widest = max(max(xs) - min(xs), scene.least_width)
+    return max(1, math.floor(max(widest, max(ys) - min(ys), scene.least_long)))
+
+
+def _refined(scene: Scene, wish: Wish, area: int, ends: tuple[int, int], found: Found) -> Found:
+    """Search the gap round the best again, each time a finer one."""
+    longer = max(found.box.width, found.box.height)
+    gap = max(2.0, longer * ((ends[1] / max(1, ends[0])) ** (1 / RUNGS) - 1) * 1.01)
+    reach = max(scene.size.width, scene.size.height) / GRID
+    while True:
+        longer = max(found.box.width, found.box.height)
+        near = (
+            max(ends[0], math.floor(longer - gap)),
+            min(ends[1], math.ceil(longer + gap)),
+        )
+        window = (found.box, max(3.0, reach))
+        better = _search(scene, wish, area, near, RUNGS // 2, GRID, window)
+        if better is not None and better.cost <= found.cost:
+            found = better
+        if gap <= RUNGS // 4 and reach <= GRID // 2:
+            return found
+        gap = max(2.0, 2.2 * gap / (RUNGS // 2))
+        reach = 2.2 * reach / GRID
+
+
+def _search(
+    scene: Scene,
+    wish: Wish,
+    area: int,
+    between: tuple[int, int],
+    rungs: int,
+    grid: int,
+    window: tuple[PixelBox, float] | None,
+) -> Found | None:
+    widths, heights = allowed(
+        scene.size, scene.destination, between=between, most=rungs, stretch=rungs
+    )
+    enough = (widths >= scene.least_width) & (np.maximum(widths, heights) >= scene.least_long)
+    sizes = sizes_of(scene, widths[enough], heights[enough])
+    best: tuple[tuple[float, ...], Found] | None = None
+    for part, down, across in _chunks(scene, sizes, window, grid):
+        y0 = places_down(scene, part, down, grid)[:, :, None]
+        x0 = places_across(scene, part, across, grid)[:, None, :]
+        boxes = Boxes(x0, y0, part.w[:, None, None], part.h[:, None, None])
+        here = _least(scene, wish, boxes, area)
+        if here is not None and (best is None or here[0] < best[0]):
+            best = here
+    return best[1] if best else None
+
+
+def _chunks(
+    scene: Scene, sizes: Sizes, window: tuple[PixelBox, float] | None, grid: int
+) -> Iterator[tuple[Sizes, Span, Span]]:
+    down, across = span_down(scene, sizes), span_across(scene, sizes)
+    if window is not None:
+        down, across = _near(sizes, down, across, *window)
+    fits = (down.least <= down.most) & (across.least <= across.most)
+    sizes = sizes.pick(fits)
+    down = Span(down.least[fits], down.most[fits])
+    across = Span(across.least[fits], across.most[fits])
+    step = max(1, AT_ONCE // max(1, (grid + 64) ** 2)) if grid >= DENSE_GRID else len(sizes.w)
+    for start in range(0, len(sizes.w), max(1, step)):
+        part = slice(start, start + step)
+        yield (
+            Sizes(*(getattr(sizes, name)[part] for name in Sizes.__slots__)),
+            Span(down.least[part], down.most[part]),
+            Span(across.least[part], across.most[part]),
+        )
+
+
+def _near(sizes: Sizes, down: Span, across: Span, box: PixelBox, reach: float) -> tuple[Span, Span]:
+    """Spans cut to the neighbourhood of one box, kept round its middle as the size changes."""
+    y0 = box.centre.y - sizes.h / 2
+    x0 = box.centre.x - sizes.w / 2
+    slack_y = reach + np.abs(sizes.h - box.height)
+    slack_x = reach + np.abs(sizes.w - box.width)
+    return (
+        Span(
+            np.maximum(down.least, np.floor(y0 - slack_y)),
+            np.minimum(down.most, np.ceil(y0 + slack_y)),
+        ),
+        Span(
+            np.maximum(across.least, np.floor(x0 - slack_x)),
+            np.minimum(across.most, np.ceil(x0 + slack_x)),
+        ),
+    )
+
+
+def _least(
+    scene: Scene, wish: Wish, boxes: Boxes, area: int
+) -> tuple[tuple[float, ...], Found] | None:
+    """The least box of a block: tiers filter one after the other, then ties are broken."""
+    frame = primary(scene, boxes)
+    alive = _keeps(scene, boxes) & _wished(scene, wish, boxes, frame)
+    shape = np.broadcast_shapes(boxes.x0.shape, boxes.y0.shape)
+    alive = np.array(np.broadcast_to(alive, shape))
+    if not alive.any():
+        return None
+    tiers = _tiers(scene, scene.seen[0], area)
+    cost: list[int] = [0]
+    for tier in tiers[:4]:
+        value = np.broadcast_to(tier(boxes), shape)
+        least = int(value[alive].min())
+        alive &= value == least
+        cost.append(least)
+    flat = Boxes(*(np.broadcast_to(side, shape)[alive] for side in boxes))
+    for tier in tiers[4:]:
+        value = np.broadcast_to(tier(flat), flat.x0.shape)
+        least = int(value.min())
+        flat = Boxes(*(side[value == least] for side in flat))
+        cost.append(least)
+    keys = _ties(scene, flat)
+    first = int(np.lexsort(keys[::-1])[0])
+    box = PixelBox(
+        int(flat.x0[first]),
+        int(flat.y0[first]),
+        int(flat.x0[first] + flat.w[first]),
+        int(flat.y0[first] + flat.h[first]),
+    )
+    return (*cost, *(float(key[first]) for key in keys)), Found(box, tuple(cost))
+
+
+def _keeps(scene: Scene, boxes: Boxes) -> Truths:
+    """Never-rules that the spans do not already promise."""
+    good: Truths = np.array(True)
+    if scene.circle:
+        good = (never.eyes(scene, boxes) >= 0) & (never.chin(scene, boxes) >= 0)
+    for rule in (never.gutter, never.zones, never.bystanders):
+        good = good & (rule(scene, boxes) >= 0)
+    return good
+
+
+def _wished(scene: Scene, wish: Wish, boxes: Boxes, frame: Frame) -> Truths:
+    good: Truths = np.array(True)
+    if wish.crown is not Crown.ANY:
+        to_clear, to_cut = graded.crown_state(scene, boxes, frame, scene.tallest)
+        good = good & ((to_clear if wish.crown is Crown.CLEAR else to_cut) <= 0)
+    if wish.page is not Page.ANY:
+        u = eyes_across(scene, frame)
+        good = good & (u < 1 / 2 if wish.page is Page.LEFT else u > 1 / 2)
+    return good
+
+
+def _tiers(scene: Scene, seen: Seen, area: int) -> list[Callable[[Boxes], Counts]]:
+    """The graded tiers in order, each from boxes to thousandths."""
+
+    def counted(cost: Callable[[Boxes, Frame], Floats]) -> Callable[[Boxes], Counts]:
+        def tier(boxes: Boxes) -> Counts:
+            value = cost(boxes, primary(scene, boxes, seen))
+            return np.floor(house.QUANTUM * value + 0.5).astype(np.int64)
+
+        return tier
+
+    return [
+        counted(lambda _, frame: graded.framing_cost(scene, frame)),
+        counted(lambda boxes, frame: graded.crown_cost(scene, boxes, frame)),
+        counted(lambda _, frame: graded.eye_line_cost(scene, frame)),
+        counted(lambda boxes, frame: graded.headroom_cost(scene, boxes, frame)),
+        counted(lambda _, frame: graded.joints_cost(scene, frame)),
+        counted(lambda _, frame: graded.across_cost(scene, frame)),
+        counted(lambda boxes, _: 1 - boxes.w * boxes.h / area),
+    ]
+
+
+def _ties(scene: Scene, flat: Boxes) -> list[Floats]:
+    """Keys that break ties and do not change under mirroring, the last one aside."""
+    worst: Floats = np.zeros_like(flat.x0)
+    for seen in scene.seen[1:]:
+        tiers = _tiers(scene, seen, 1)[:-1]
+        worst = np.maximum(worst, sum(np.broadcast_to(tier(flat), worst.shape) for tier in tiers))
+    frame = primary(scene, flat)
+    xs = [person.eye_x for person in scene.people]
+    off = np.abs(flat.x0 + flat.w / 2 - (min(xs) + max(xs)) / 2)
+    return [worst, graded.polish(scene, flat, frame), off, flat.y0, flat.x0]

@@ -1,0 +1,100 @@
+"""Every number the rules use, in one table: its source, or the mark "house".
+
+Names in brackets are sources in docs/sources.md. A destination may override framing, eye line,
+headroom and across. docs/composition.md is the specification in words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+EYE_ROOM_HEADS: Final = 0.08
+"""House: pupils this far inside every seen edge; half an eye's width (.047 head) and some air."""
+CHIN_ROOM_HEADS: Final = 0.04
+"""House: chin this far above the seen bottom edge."""
+EYES_ZONE_SIDE_HEADS: Final = 0.12
+"""House: an eye with its outer corner and lashes reaches this far past the pupil."""
+FACE_HALF_WIDTH_HEADS: Final = 0.36
+"""House: half of head breadth .67-.68 heads [ratios], and 2 % of room."""
+
+FRAMING_SCALE_HEADS: Final = 0.5
+"""House: half a head outside the wanted band costs 1."""
+GROUP_SIDE_ROOM_HEADS: Final = 0.5
+"""House: room beside a group, both sides together."""
+HEAD_SHARE_SCALE: Final = 0.05
+"""House: identity pictures; the published bands are .10-.19 wide [id_us, id_de]."""
+
+CLEAR_LEAST: Final = 0.01
+"""Least clear headroom as a share of the seen height [composition, headroom]."""
+CUT_LEAST_HEADS: Final = 0.08
+"""A decided cut goes at least this far below the hair top [headroom_course; house figure]."""
+HAIRLINE_ROOM_HEADS: Final = 0.05
+"""House: an edge on the hairline reads as a mistake."""
+BROWS_ROOM_HEADS: Final = 0.12
+"""House: the frown muscle above the brows belongs to the eyes."""
+CROWN_SCALE_HEADS: Final = 0.1
+"""House: a tenth of a head from a clear or a decided place costs 1."""
+UNCALLED_CUT_COST: Final = 0.25
+"""House, chosen on the demo sheets (decision 0002): nobody asked for this cut."""
+
+LOOSE_ABOVE_HEADS: Final = 2.75
+THREE_QUARTER_ABOVE_HEADS: Final = 3.85
+FULL_ABOVE_HEADS: Final = 6.0
+"""House: where one shot's eye line rule gives way to the next, between the joints [cut_lines]."""
+
+
+@dataclass(frozen=True, slots=True)
+class EyeLineBand:
+    """Eye line from the top as a share of the seen height: tolerance, limits, scale of cost 1."""
+
+    least: float
+    most: float
+    limit_least: float
+    limit_most: float
+    scale: float
+
+
+EYE_LINES: Final = (
+    EyeLineBand(1 / 3 - 0.03, 1 / 3 + 0.03, 0.25, 0.45, 0.087),
+    EyeLineBand(0.15, 0.35, 0.15, 0.35, 0.05),
+    EyeLineBand(0.12, 0.30, 0.12, 0.30, 0.05),
+    EyeLineBand(0.08, 0.25, 0.08, 0.25, 0.05),
+)
+"""Close-up and bust [eyeline_cu, eye_paintings]; half length; three-quarter; full length."""
+GROUP_TOP_LEAST: Final = 0.15
+GROUP_LOW_MOST: Final = 0.55
+GROUP_SCALE: Final = 0.05
+"""Groups: top eye not above .15, lowest not below .55 of the height (common practice)."""
+
+HEADROOM_NEAR: Final = (0.03, 0.12)
+HEADROOM_LOOSE: Final = (0.06, 0.12)
+"""Working headroom, hair top to edge [headroom_num, common practice]."""
+HEADROOM_LIMIT_MOST: Final = 0.20
+HEADROOM_SCALE: Final = 0.08
+HEADROOM_MUCH_WEIGHT: Final = 1.5
+"""Too little is better than too much [headroom_bias]; the weight itself is a house value."""
+
+JOINT_ROOM_HEADS: Final = 0.15
+"""No edge that a limb crosses this near to its joint [joints]."""
+JOINT_VISIBILITY: Final = 0.8
+"""Joints less visible than this are guesses (measured on photographs)."""
+NECK_HEADS: Final = (1.18, 1.42)
+NECK_SCALE: Final = 0.12
+"""The neck, in heads below the skull top: chin 1, sternal notch 1.38 [cut_lines]."""
+
+CENTRE_U: Final = (0.48, 0.52)
+GROUP_U: Final = (0.46, 0.54)
+RIGHT_U: Final = (0.33, 0.40)
+"""Facing: the middle [thirds_tested]. Looking right: 60:40 to 67:33 in front [leadroom]."""
+ACROSS_SCALE: Final = 0.15
+OVERHANG_SCALE: Final = 0.25
+"""House: a quarter of the head's width outside the frame costs 1."""
+PAGE_U: Final = (0.23, 0.27)
+"""Spread: one principal at a page's centre, u = 1/4 or 3/4 [spread]."""
+AWAY_FROM_GUTTER_COST: Final = 0.25
+"""House: a turned head that looks out of the spread."""
+
+QUANTUM: Final = 1000
+"""Tiers are counted in thousandths [composition]."""
+NEVER_COST: Final = 1000
