@@ -1,0 +1,62 @@
+"""The independent checker: docs/composition.md worked out a second time, for any boxes.
+
+It measures arrays of crop boxes and answers which never-rules each breaks and its eight-tier
+cost. Only value types of the subject, destination and geometry rooms are used. Every figure
+below stands in docs/composition.md under the name of its tier.
+
+Readings chosen where the page leaves room (besides those in :mod:`tests.oracle.boxes`):
+
+- A never-rule broken by two people, or in two frames, is one broken rule: 1000, not 2000.
+- ``pixels``: inches of width come from the page's size with bleed; without a page no ppi is owed.
+- ``zones`` and gutter are fractions of the trim also where the frame is a circle.
+- ``top`` moves down for a covered zone only if the *head* must clear it AND hair may not enter.
+- In a circle ``top`` is the arc, whatever zones there are.
+- "An uncalled-for decided cut adds .25" is .25 of the tier's sum, as in "costs .25".
+- The group form of the eye line and of across wins over a destination's own band or rule.
+- ``joints`` counts each pair of a limb and an edge segment that it crosses.
+- A spread's page rule replaces the target band whatever the destination's across rule says.
+- Measuring a box for a turnable destination: each orientation that allows the box's size is
+  tried (both when neither does), the better cost wins, the upright one on a tie.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cropper.destination.destination import Destination
+from cropper.geometry import PixelBox
+from cropper.subject.subject import Finding
+from tests.oracle.boxes import allows, one_box
+from tests.oracle.case import Case, cases
+from tests.oracle.graded import GRADED
+from tests.oracle.never import NEVER
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The eight-tier cost of one box and the never-rules it breaks."""
+
+    cost: tuple[int, ...]
+    broken: tuple[str, ...]
+    upright: bool = True
+
+
+def measure_case(case: Case, box: PixelBox) -> Measured:
+    """Measure ``box`` in one orientation."""
+    boxes = one_box(box.x0, box.y0, box.width, box.height)
+    broken = tuple(name for name, rule in NEVER.items() if not rule(case, boxes)[0])
+    graded = [int(tier(case, boxes)[0]) for tier in GRADED.values()]
+    upright = case.destination.shape.least <= 1
+    return Measured((1000 * len(broken), *graded), broken, upright)
+
+
+def measure(finding: Finding, destination: Destination, box: PixelBox) -> Measured:
+    """Measure ``box`` for ``destination``; at least one principal is needed.
+
+    The better orientation counts, the upright one on a tie.
+    """
+    every = cases(finding, destination)
+    fitting = [
+        case for case in every if allows(case.destination, finding.size, box.width, box.height)
+    ]
+    return min((measure_case(case, box) for case in fitting or every), key=lambda m: m.cost)

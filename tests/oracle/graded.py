@@ -1,0 +1,271 @@
+"""Tiers 1 to 7 of docs/composition.md on arrays of boxes.
+
+Each tier's function returns its sum of weight x excess^2 (``kept`` its thousandths); the table
+GRADED at the end gives them in order, quantised. Readings chosen where the page leaves room are
+listed in :mod:`tests.oracle.checker`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from cropper.destination.destination import Across, KeepClear
+from cropper.destination.shots import DEPTHS, Shot
+from cropper.subject.subject import Subject
+from tests.oracle.boxes import (
+    Boxes,
+    Disc,
+    Flags,
+    Floats,
+    Rect,
+    Whole,
+    nested,
+    part,
+    primary,
+    rectangle,
+)
+from tests.oracle.case import Case
+
+
+def top_above(case: Case, boxes: Boxes, x: float) -> Floats:
+    """Where the sky ends above ``x``: the frame's top, the lowest zone there, or the arc."""
+    frame = primary(case.destination, boxes)
+    if isinstance(frame, Disc):
+        reach = frame.radius**2 - (x - frame.x) ** 2
+        return np.where(reach >= 0, frame.y - np.sqrt(np.maximum(reach, 0.0)), frame.y)
+    top = frame.top
+    for zone in case.destination.covered:
+        hard = zone.keep_clear is KeepClear.HEAD and not zone.hair_may_enter
+        if not hard or zone.box.y0 != 0:
+            continue
+        cover = part(boxes, nested(zone.box, case.destination.trim))
+        over = (cover.left <= x) & (x <= cover.right)
+        top = np.where(over, np.maximum(top, cover.bottom), top)
+    return top
+
+
+def depth(case: Case, boxes: Boxes) -> Floats:
+    """d: heads between the tallest hair top and the bottom of the primary frame."""
+    bottom = rectangle(primary(case.destination, boxes)).bottom
+    return (bottom - case.tallest.hair_top.at.y) / case.heads_mean
+
+
+def beyond(value: Floats, least: Floats | float, most: Floats | float) -> Floats:
+    """Distance of ``value`` from the band least..most, 0 inside it."""
+    return np.maximum(np.maximum(least - value, value - most), 0.0)
+
+
+def squared(excess: Floats) -> Floats:
+    """excess^2."""
+    square: Floats = excess * excess
+    return square
+
+
+def called_for(case: Case, one: Subject) -> bool:
+    """Whether a cut through this crown was asked for, or made by the master itself."""
+    asked = case.destination.framing[0] in {Shot.BIG_CLOSE_UP, Shot.EXTREME_CLOSE_UP}
+    return asked or one.hair_top.at.y < 0
+
+
+def framing(case: Case, boxes: Boxes) -> Floats:
+    if case.destination.full_frame:
+        return np.zeros(len(boxes))
+    frame = rectangle(primary(case.destination, boxes))
+    share = case.destination.head_share
+    if share is not None:
+        return squared(beyond(case.heads_mean / frame.high, share.least, share.most) / 0.05)
+    tightest, loosest = case.destination.framing
+    most: Floats | float = DEPTHS[loosest].most
+    if len(case.principals) > 1:
+        trim = part(boxes, case.destination.trim)
+        left = min(one.head_box.x0 for one in case.principals)
+        right = max(one.head_box.x1 for one in case.principals)
+        forced = (right - left + 0.5 * case.heads_mean) * (trim.high / trim.wide)
+        most = np.maximum(most, forced / case.heads_mean)
+    return squared(beyond(depth(case, boxes), DEPTHS[tightest].least, most) / 0.5)
+
+
+def crown_of(case: Case, boxes: Boxes, one: Subject) -> tuple[Floats, Flags]:
+    """One person's crown: its cost, and whether it is a decided cut."""
+    head, hair = one.head_height_px, one.hair_top.at.y
+    top = top_above(case, boxes, one.hair_top.at.x)
+    high = rectangle(primary(case.destination, boxes)).high
+    clear_to = hair - np.maximum(0.01 * high, one.hair_top.sigma_px)
+    below_hair, above_brows = hair + 0.08 * head, one.brows.at.y - 0.12 * head
+    hairline = one.hairline.at.y
+    cuts = (
+        (below_hair, min(above_brows, hairline - 0.05 * head)),
+        (max(below_hair, hairline + 0.05 * head), above_brows),
+    )
+    away = np.maximum(top - clear_to, 0.0)
+    decided = np.zeros(len(boxes), dtype=np.bool_)
+    for start, end in cuts:
+        if start <= end:
+            away = np.minimum(away, beyond(top, start, end))
+            decided |= (top >= start) & (top <= end)
+    cost = squared(away / (0.1 * head))
+    return cost + np.where(decided & (not called_for(case, one)), 0.25, 0.0), decided
+
+
+def crown(case: Case, boxes: Boxes) -> Floats:
+    if case.destination.full_frame:
+        return np.zeros(len(boxes))
+    total = np.zeros(len(boxes))
+    for one in case.principals:
+        total += crown_of(case, boxes, one)[0]
+    return total
+
+
+def eye_line(case: Case, boxes: Boxes) -> Floats:
+    frame = rectangle(primary(case.destination, boxes))
+    heights = [one.eyes.y for one in case.principals]
+    highest = (min(heights) - frame.top) / frame.high
+    lowest = (max(heights) - frame.top) / frame.high
+    if len(heights) > 1:
+        off = np.maximum(np.maximum(0.15 - highest, lowest - 0.55), 0.0)
+        return squared(off / 0.05)
+    own = case.destination.eye_line
+    if own is not None:
+        scale = max(own.least - own.limit_least, own.limit_most - own.most, 0.01)
+        return squared(beyond(highest, own.least, own.most) / scale)
+    d = depth(case, boxes)
+    shots = [d <= 2.75, d <= 3.85, d <= 6]
+    least = np.select(shots, [0.303, 0.15, 0.12], 0.08)
+    most = np.select(shots, [0.363, 0.35, 0.30], 0.25)
+    return squared(beyond(highest, least, most) / np.where(d <= 2.75, 0.087, 0.05))
+
+
+def headroom(case: Case, boxes: Boxes) -> Floats:
+    if case.destination.full_frame:
+        return np.zeros(len(boxes))
+    frame = rectangle(primary(case.destination, boxes))
+    hair = case.tallest.hair_top.at
+    room = (hair.y - top_above(case, boxes, hair.x)) / frame.high
+    own = case.destination.headroom
+    if own is None:
+        least: Floats | float = np.where(depth(case, boxes) <= 2.75, 0.03, 0.06)
+        most = 0.12
+    else:
+        least, most = own.least, own.most
+    low = np.maximum(least - room, 0.0) / 0.08
+    high = np.maximum(room - most, 0.0) / 0.08
+    decided = crown_of(case, boxes, case.tallest)[1]
+    cut = 0.0 if called_for(case, case.tallest) else 1.0
+    return np.where(decided, cut, squared(low) + 1.5 * squared(high))
+
+
+LIMBS = (
+    ("shoulder", "elbow"),
+    ("elbow", "wrist"),
+    ("wrist", "fingers"),
+    ("hip", "knee"),
+    ("knee", "ankle"),
+)
+UNCOUNTED = ("shoulder", "hip")
+
+
+def joints(case: Case, boxes: Boxes) -> Floats:
+    frame = rectangle(primary(case.destination, boxes))
+    total = np.zeros(len(boxes))
+    for one in case.principals:
+        neck = (frame.bottom - one.skull_top.at.y) / one.head_height_px
+        total += squared(np.maximum(np.minimum(neck - 1.18, 1.42 - neck), 0.0) / 0.12)
+        at = {joint.name: joint for joint in one.joints}
+        for side in ("left", "right"):
+            for names in LIMBS:
+                pair = [at.get(f"{side}_{name}") for name in names]
+                ends = [
+                    (joint.at.x, joint.at.y, name not in UNCOUNTED)
+                    for joint, name in zip(pair, names, strict=True)
+                    if joint is not None and joint.visibility >= 0.8
+                ]
+                if len(ends) == 2:
+                    total += _limb(frame, ends[0], ends[1], one.head_height_px)
+    return total
+
+
+End = tuple[float, float, bool]
+
+
+def _limb(frame: Rect, a: End, b: End, head: float) -> Floats:
+    """Cost of one limb at all four edge segments."""
+    total = np.zeros(len(frame.top))
+    for line in (frame.top, frame.bottom):
+        total += _crossing(line, (frame.left, frame.right), (a, b), head)
+    turned_a, turned_b = (a[1], a[0], a[2]), (b[1], b[0], b[2])
+    for line in (frame.left, frame.right):
+        total += _crossing(line, (frame.top, frame.bottom), (turned_a, turned_b), head)
+    return total
+
+
+def _crossing(
+    line: Floats, span: tuple[Floats, Floats], limb: tuple[End, End], head: float
+) -> Floats:
+    """Cost where ``limb`` crosses the level edge y = ``line`` that reaches across x = ``span``."""
+    a, b = limb
+    if a[1] == b[1]:
+        return np.zeros(len(line))
+    x = a[0] + (line - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    crosses = ((a[1] < line) != (b[1] < line)) & (x >= span[0]) & (x <= span[1])
+    worst = np.zeros(len(line))
+    for joint in limb:
+        if joint[2]:
+            off = np.hypot(x - joint[0], line - joint[1]) / head
+            worst = np.maximum(worst, (0.15 - off) / 0.15)
+    return squared(np.where(crosses, worst, 0.0))
+
+
+def across(case: Case, boxes: Boxes) -> Floats:
+    frame = rectangle(primary(case.destination, boxes))
+    places = [one.eyes.x for one in case.principals]
+    u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
+    if len(case.principals) > 1:
+        return squared(beyond(u, 0.46, 0.54) / 0.15)
+    one = case.principals[0]
+    past = np.maximum(frame.left - one.head_box.x0, 0.0)
+    past = past + np.maximum(one.head_box.x1 - frame.right, 0.0)
+    overhang: Floats = squared(past / one.head_box.width / 0.25)
+    if case.destination.gutter is not None:
+        page = np.minimum(beyond(u, 0.23, 0.27), beyond(u, 0.73, 0.77))
+        away = ((u > 0.5) & (one.turn > 0.25)) | ((u < 0.5) & (one.turn < -0.25))
+        return overhang + squared(page / 0.15) + 0.25 * away.astype(np.float64)
+    least, most = across_band(case.destination.across, one.turn)
+    return overhang + squared(beyond(u, least, most) / 0.15)
+
+
+def across_band(rule: Across, turn: float) -> tuple[float, float]:
+    """Target band of u for one person."""
+    if rule is Across.FREE:
+        return 0.0, 1.0
+    if rule is Across.CENTRE:
+        return 0.48, 0.52
+    share = min(max((abs(turn) - 0.25) / 0.25, 0.0), 1.0)
+    least, most = (0.33, 0.40) if turn > 0 else (0.60, 0.67)
+    return 0.48 + share * (least - 0.48), 0.52 + share * (most - 0.52)
+
+
+def kept(case: Case, boxes: Boxes) -> Whole:
+    """1 - w h / greatest, in thousandths, rounded half up in whole numbers throughout."""
+    lost = case.greatest - boxes.w * boxes.h
+    rounded: Whole = (2000 * lost + case.greatest) // (2 * case.greatest)
+    return rounded
+
+
+def thousandths(total: Floats) -> Whole:
+    """floor(1000 x sum + .5)."""
+    rounded: Floats = np.floor(1000 * total + 0.5)
+    return rounded.astype(np.int64)
+
+
+GRADED: dict[str, Callable[[Case, Boxes], Whole]] = {
+    "framing": lambda case, boxes: thousandths(framing(case, boxes)),
+    "crown": lambda case, boxes: thousandths(crown(case, boxes)),
+    "eye_line": lambda case, boxes: thousandths(eye_line(case, boxes)),
+    "headroom": lambda case, boxes: thousandths(headroom(case, boxes)),
+    "joints": lambda case, boxes: thousandths(joints(case, boxes)),
+    "across": lambda case, boxes: thousandths(across(case, boxes)),
+    "kept": kept,
+}
+"""The graded tiers in their order."""
