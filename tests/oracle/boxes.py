@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -90,7 +91,7 @@ class Disc:
         )
 
 
-def _edge(start: Whole, length: Whole, share: Fraction) -> Floats:
+def edge(start: Whole, length: Whole, share: Fraction) -> Floats:
     """``start + share x length``: the product is whole before the one division, hence exact."""
     return start + (length * share.numerator) / share.denominator
 
@@ -98,10 +99,10 @@ def _edge(start: Whole, length: Whole, share: Fraction) -> Floats:
 def part(boxes: Boxes, box: NormalBox) -> Rect:
     """The part of each crop that ``box``, in fractions of the crop, names."""
     return Rect(
-        _edge(boxes.x0, boxes.w, box.x0),
-        _edge(boxes.y0, boxes.h, box.y0),
-        _edge(boxes.x0, boxes.w, box.x1),
-        _edge(boxes.y0, boxes.h, box.y1),
+        edge(boxes.x0, boxes.w, box.x0),
+        edge(boxes.y0, boxes.h, box.y0),
+        edge(boxes.x0, boxes.w, box.x1),
+        edge(boxes.y0, boxes.h, box.y1),
     )
 
 
@@ -201,6 +202,7 @@ def _greatest_of_one(destination: Destination, master: Size) -> int:
     return best
 
 
+@lru_cache(maxsize=256)
 def greatest_area(destination: Destination, master: Size) -> int:
     """The greatest w h of the allowed sizes in ``master``, over both orientations."""
     return max(_greatest_of_one(each, master) for each in destination.orientations)

@@ -15,7 +15,7 @@ from cropper.destination.destination import CoveredZone, Destination, KeepClear
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent
 from cropper.subject.subject import Subject
-from tests.oracle.boxes import Boxes, Disc, Flags, Rect, nested, part, seen, whole_or_absent
+from tests.oracle.boxes import Boxes, Disc, Flags, Rect, edge, nested, part, seen, whole_or_absent
 from tests.oracle.case import Case
 
 EYES_CLEAR = 0.08
@@ -88,9 +88,10 @@ def gutter(case: Case, boxes: Boxes) -> Flags:
     fold = case.destination.gutter
     if fold is None or fold.margin == 0:
         return held
-    trim = part(boxes, case.destination.trim)
-    start = trim.left + float(fold.at - fold.margin) * trim.wide
-    end = trim.left + float(fold.at + fold.margin) * trim.wide
+    trim = case.destination.trim
+    wide = trim.x1 - trim.x0
+    start = edge(boxes.x0, boxes.w, trim.x0 + (fold.at - fold.margin) * wide)
+    end = edge(boxes.x0, boxes.w, trim.x0 + (fold.at + fold.margin) * wide)
     for one in case.principals:
         held &= ~((one.head_box.x0 < end) & (one.head_box.x1 > start))
     return held
