@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from cropper.destination.shots import Shot
-from cropper.geometry import WHOLE, NormalBox, Size
+from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox, Size, size_for
 
 
 class Frame(StrEnum):
@@ -136,7 +136,8 @@ class Destination:
 
     ``delivered`` is the pixel size written, bleed included (None: ``long_edge_px`` decides, and
     if that is None too, the crop's own pixels). ``page_mm`` is the trim in millimetres and
-    ``bleed_mm`` what is added on each side of it; both None for screens.
+    ``bleed_mm`` what is added on each side of it (a canvas's wrap is its bleed); None and 0 for
+    screens. ``may_be_smaller``: ``long_edge_px`` is a ceiling, and a smaller crop keeps its pixels.
     ``framing`` is (tightest, loosest) wanted shot. ``eye_line`` and ``headroom`` of None mean
     the house bands of the shot. ``turnable``: the photographer's choice of upright or on its side.
     """
@@ -150,6 +151,7 @@ class Destination:
     turnable: bool = False
     delivered: Size | None = None
     long_edge_px: int | None = None
+    may_be_smaller: bool = False
     page_mm: tuple[Fraction, Fraction] | None = None
     bleed_mm: Fraction = Fraction(0)
     ppi: Fraction | None = None
@@ -199,8 +201,17 @@ class Destination:
             return (self,)
         return (self, self.turned)
 
+    def delivered_for(self, crop: Size) -> Size:
+        """The whole-pixel size of the finished file made from a crop of ``crop`` px."""
+        if self.delivered is not None:
+            return self.delivered
+        longer = max(crop.width, crop.height)
+        if self.long_edge_px is None or (self.may_be_smaller and longer <= self.long_edge_px):
+            return crop
+        return size_for(self.long_edge_px, Fraction(crop.width, crop.height))
+
     def width_in_inches(self) -> Fraction | None:
         """Width of the whole crop in print, bleed included; None for screens."""
         if self.page_mm is None:
             return None
-        return (self.page_mm[0] + 2 * self.bleed_mm) / Fraction(254, 10)
+        return (self.page_mm[0] + 2 * self.bleed_mm) / MM_PER_INCH

@@ -1,0 +1,202 @@
+"""From a preset's table to the core's :class:`Destination`: millimetres, trims, pixels, defaults.
+
+Prints have two shapes a hair apart: that of the paper in millimetres and that of its whole
+pixels. The crop takes the **millimetres'** (215.9 x 279.4 mm stays exact whatever the ppi), the
+file the pixels, each side rounded half up once; the two agree within one pixel (tested). On
+screens the pixels are the shape.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Final
+
+from cropper.destination.contradictions import Fault, in_mm, in_table, page_mm
+from cropper.destination.destination import (
+    Across,
+    Band,
+    CoveredZone,
+    Destination,
+    Finish,
+    Gutter,
+    LiveArea,
+    Medium,
+    ShapeRange,
+)
+from cropper.destination.fitting import in_destination
+from cropper.destination.schema import LOSSLESS, BandTable, DestinationTable, FinishTable
+from cropper.destination.shots import Shot
+from cropper.geometry import WHOLE, NormalBox, Size, mm_to_px
+
+OPEN_SHAPE: Final = ShapeRange(Fraction(1, 100), Fraction(100))
+"""Of a full frame: whatever the master has."""
+DEFAULT_FRAMING: Final = (Shot.CLOSE_UP, Shot.HALF_LENGTH)
+"""House: where a preset asks for no framing, from head and shoulders to the waist."""
+SCREEN_QUALITY: Final = 90
+PRINT_QUALITY: Final = 95
+"""House: JPEG quality where a preset states none."""
+DEFAULT_NAMING: Final = "{version}_{destination}_{width}x{height}"
+AFTER_LAB: Final = "after the lab's trimming"
+"""Name of the live area that a lab overlap leaves."""
+
+
+class ContradictionError(Exception):
+    """A table whose keys cannot hold together; carries every :class:`Fault`."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        super().__init__("; ".join(f"{fault.key}: {fault.what}" for fault in faults))
+        self.faults = faults
+
+
+def build(name: str, table: DestinationTable, *, preset_file: str) -> Destination:
+    """The destination that ``table`` describes; :class:`ContradictionError` when it cannot be."""
+    faults = in_table(table)
+    if faults:
+        raise ContradictionError(faults)
+    made = _built(name, table, preset_file)
+    faults = in_destination(made)
+    if faults:
+        raise ContradictionError(faults)
+    return made
+
+
+def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
+    page = page_mm(table)
+    bleed = in_mm(table, "bleed") or in_mm(table, "wrap") or Fraction(0)
+    return Destination(
+        name=name,
+        title=table.title,
+        description=table.description,
+        groups=table.groups,
+        shape=_shape(table, page, bleed),
+        full_frame=table.full_frame,
+        turnable=table.turnable,
+        delivered=_delivered(table, page, bleed),
+        long_edge_px=table.long_edge_px,
+        may_be_smaller=table.may_be_smaller,
+        page_mm=page,
+        bleed_mm=bleed,
+        ppi=table.ppi,
+        least_ppi=table.least_ppi,
+        greatest_enlargement=_enlargement(table),
+        frame=table.frame,
+        trim=_inset_of(page, bleed),
+        live_areas=_live_areas(table, page),
+        covered=tuple(
+            CoveredZone(zone.name, zone.box, zone.keep_clear, zone.hair_may_enter)
+            for zone in table.covered
+        ),
+        safe=_safe(table, page),
+        gutter=_gutter(table, page),
+        framing=_framing(table),
+        eye_line=_band(table.eye_line),
+        headroom=_band(table.headroom),
+        across=table.across or (Across.CENTRE if table.head_share else Across.BY_TURN),
+        head_share=_band(table.head_share),
+        finish=_finish(table.finish, printed=page is not None),
+        recipient=table.recipient,
+        naming=table.naming or DEFAULT_NAMING,
+        caution=table.caution,
+        preset_file=preset_file,
+    )
+
+
+def _whole_mm(page: tuple[Fraction, Fraction], bleed: Fraction) -> tuple[Fraction, Fraction]:
+    return page[0] + 2 * bleed, page[1] + 2 * bleed
+
+
+def _shape(
+    table: DestinationTable, page: tuple[Fraction, Fraction] | None, bleed: Fraction
+) -> ShapeRange:
+    if page is not None:
+        wide, high = _whole_mm(page, bleed)
+        return ShapeRange(wide / high, wide / high)
+    if table.size_px is not None:
+        only = Fraction(table.size_px.width, table.size_px.height)
+        return ShapeRange(only, only)
+    return table.shape or OPEN_SHAPE
+
+
+def _delivered(
+    table: DestinationTable, page: tuple[Fraction, Fraction] | None, bleed: Fraction
+) -> Size | None:
+    if page is None or table.ppi is None:
+        return table.size_px
+    wide, high = _whole_mm(page, bleed)
+    return Size(max(1, mm_to_px(wide, table.ppi)), max(1, mm_to_px(high, table.ppi)))
+
+
+def _enlargement(table: DestinationTable) -> Fraction:
+    """What the preset says; else as far as the least ppi allows, and none on screens."""
+    if table.greatest_enlargement is not None:
+        return table.greatest_enlargement
+    if table.ppi is not None and table.least_ppi is not None:
+        return table.ppi / table.least_ppi
+    return Fraction(1)
+
+
+def _inset_of(page: tuple[Fraction, Fraction] | None, bleed: Fraction) -> NormalBox:
+    """The trim as a fraction of the whole crop."""
+    if page is None:
+        return WHOLE
+    wide, high = _whole_mm(page, bleed)
+    return NormalBox(bleed / wide, bleed / high, 1 - bleed / wide, 1 - bleed / high)
+
+
+def _inset(page: tuple[Fraction, Fraction], mm: Fraction) -> NormalBox:
+    """What is left of the trim when ``mm`` goes from each side."""
+    return NormalBox(mm / page[0], mm / page[1], 1 - mm / page[0], 1 - mm / page[1])
+
+
+def _live_areas(
+    table: DestinationTable, page: tuple[Fraction, Fraction] | None
+) -> tuple[LiveArea, ...]:
+    areas = [LiveArea(area.name, area.box) for area in table.live_areas]
+    overlap = in_mm(table, "overlap")
+    if page is not None and overlap:
+        areas.append(LiveArea(AFTER_LAB, _inset(page, overlap)))
+    return tuple(areas)
+
+
+def _safe(table: DestinationTable, page: tuple[Fraction, Fraction] | None) -> NormalBox:
+    mm = in_mm(table, "safe")
+    if page is not None and mm:
+        return _inset(page, mm)
+    if table.safe:
+        return NormalBox(table.safe, table.safe, 1 - table.safe, 1 - table.safe)
+    return WHOLE
+
+
+def _gutter(table: DestinationTable, page: tuple[Fraction, Fraction] | None) -> Gutter | None:
+    if table.gutter is None or page is None:
+        return None
+    margin = in_mm(table.gutter, "margin") or Fraction(0)
+    return Gutter(table.gutter.at, margin / page[0], in_mm(table.gutter, "strip"))
+
+
+def _framing(table: DestinationTable) -> tuple[Shot, Shot]:
+    if table.framing is not None:
+        return table.framing
+    # Identity pictures go by head share; the shot only says that no cut crown is called for.
+    return (Shot.CLOSE_UP, Shot.CLOSE_UP) if table.head_share else DEFAULT_FRAMING
+
+
+def _band(table: BandTable | None) -> Band | None:
+    return None if table is None else Band(*table.target, *table.limits)
+
+
+def _finish(table: FinishTable, *, printed: bool) -> Finish:
+    medium = table.medium or (Medium.CONTINUOUS_TONE if printed else Medium.SCREEN)
+    quality = 100 if table.format in LOSSLESS else PRINT_QUALITY if printed else SCREEN_QUALITY
+    return Finish(
+        format=table.format,
+        quality=table.quality or quality,
+        chroma=table.chroma or ("4:2:0" if table.format == "webp" else "4:4:4"),
+        byte_cap=table.byte_cap,
+        profile=table.profile,
+        bit_depth=table.bit_depth,
+        medium=medium,
+        viewing_distance_mm=in_mm(table, "viewing_distance"),
+        # A press makes its own sharpening for its screen; everybody else gets a finished file.
+        sharpen=medium is not Medium.PRESS_HAND_OFF if table.sharpen is None else table.sharpen,
+    )
