@@ -1,0 +1,53 @@
+# Short names for plain commands; CI runs the same ones. `make demo` and `make test` come first.
+# Needs Python 3.11 or 3.12 (choose with `make PYTHON=python3.12 setup`).
+
+FITS := import sys; sys.exit(not (3, 11) <= sys.version_info[:2] < (3, 13))
+PYTHON ?= $(shell for python in python3.11 python3.12 python3 python; do \
+	$$python -c '$(FITS)' >/dev/null 2>&1 && echo $$python && break; done)
+BIN := .venv/bin
+STAMP := .venv/.set-up
+OUT ?= demo_out
+
+.PHONY: setup demo test check bench oracle docs wheel
+
+setup: $(STAMP)
+
+# The headless OpenCV goes in last, by force: the finding engine drags in a second build that
+# installs over the same folder and would need a screen library.
+$(STAMP): pyproject.toml constraints.txt
+	@test -n "$(PYTHON)" || { echo "Python 3.11 or 3.12 is needed: make PYTHON=path/to/python setup"; exit 1; }
+	test -x $(BIN)/python || $(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
+	$(BIN)/python -m pip install --quiet -c constraints.txt -e . --group dev
+	$(BIN)/python -m pip install --quiet --force-reinstall --no-deps opencv-python-headless==4.11.0.86
+	touch $@
+
+demo: setup
+	$(BIN)/cropper demo --job $(OUT)
+
+test: setup
+	$(BIN)/pytest -m "not long"
+
+check: setup
+	$(BIN)/ruff check
+	$(BIN)/ruff format --check
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/codespell cropper tests docs presets *.md
+	$(BIN)/pytest -m "not long"
+
+# How long proposals take, on this machine.
+bench: setup
+	$(BIN)/python -m bench
+
+# The planner against every whole-pixel box of 10,000 scenes (minutes).
+oracle: setup
+	$(BIN)/pytest -m long tests/oracle tests/property
+
+# The pages and pictures in docs/ that the program writes itself.
+docs: setup
+	$(BIN)/python -m docs.make
+
+wheel: setup
+	$(BIN)/python -m pip wheel --quiet --no-deps --wheel-dir dist .
+	@ls -l dist/*.whl
