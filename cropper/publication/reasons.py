@@ -66,7 +66,8 @@ def reason(seat: Seat, terms: Terms) -> str:
     tier = _deciding(able[0], option.version, name, terms)
     if option.version == able[0] or tier is None:
         return _of_best(option.version, name, able, terms)
-    return f"'{able[0]}' alone would be better in {tier}, but {_obstacle(able[0], seat, terms)}."
+    why = _obstacle(able[0], seat, terms)
+    return f"'{option.version}': '{able[0]}' alone would be better in {tier}, but {why}."
 
 
 def _of_fixed(name: str, terms: Terms) -> str:
