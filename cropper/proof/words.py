@@ -1,0 +1,129 @@
+"""How a sheet says things: numbers with their units, shapes, verdicts in the trade's words."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Final
+
+from cropper.destination.destination import Destination
+from cropper.proposal.proposal import Measure, Proposal, Verdict
+
+VERDICTS: Final = {
+    Verdict.HOLDS: ("holds", "inside what was aimed for"),
+    Verdict.BENDS: ("bends", "outside what was aimed for, inside the limit"),
+    Verdict.BREAKS: ("breaks", "outside the limit"),
+    Verdict.UNCERTAIN: ("uncertain", "too near a limit to be sure of the points"),
+    Verdict.NO_CROP: ("no crop", "two demands cannot both hold"),
+}
+"""Each verdict's word and what it means; its shape is drawn by the page and by the PDF."""
+
+SHARES: Final = frozenset({"", "frame", "of frame", "share", "fraction", "fraction of frame"})
+"""Units that are a share of the frame, said in per cent."""
+
+SHAPE_NAMES_MOST: Final = 50
+"""A shape whose reduced terms stay below this is said as 4:5, else as a decimal (house)."""
+
+
+def slug(verdict: Verdict) -> str:
+    """The verdict as a class name and id: ``no crop`` becomes ``no-crop``."""
+    return verdict.value.replace(" ", "-")
+
+
+def quantity(value: float | None, unit: str) -> str:
+    """A measured value with its unit; shares of the frame in per cent.
+
+    >>> quantity(0.333, "of frame"), quantity(2.4, "heads"), quantity(None, "px")
+    ('33.3 %', '2.40 heads', '–')
+    """
+    if value is None:
+        return "–"
+    if unit in SHARES or unit.startswith(("of ", "share")):
+        return f"{100 * value:.1f} %"
+    if unit == "px" or unit.endswith(" px"):
+        return f"{value:,.0f} {unit}".replace(",", " ")
+    return f"{value:.2f} {unit}" if abs(value) < TWO_DIGITS else f"{value:.0f} {unit}"
+
+
+TWO_DIGITS: Final = 100
+"""From here on, decimals say nothing to a reader (house)."""
+
+
+def span(ends: tuple[float | None, float | None] | None, unit: str) -> str:
+    """A target or limit: from - to, or one open end.
+
+    >>> span((0.303, 0.363), "of frame"), span((None, 2), "x"), span(None, "")
+    ('30.3 – 36.3 %', 'at most 2.00 x', '–')
+    """
+    if ends is None or ends == (None, None):
+        return "–"
+    least, most = ends
+    if least is None or least == float("-inf"):
+        return f"at most {quantity(most, unit)}"
+    if most is None or most == float("inf"):
+        return f"at least {quantity(least, unit)}"
+    low, high = quantity(least, unit), quantity(most, unit)
+    number, _, tail = low.partition(" ")
+    if low == high:
+        return low
+    return f"{number} – {high}" if high.endswith(tail) else f"{low} – {high}"
+
+
+def doubt(measure: Measure) -> str:
+    """The measure's uncertainty, as said after its value; empty when there is none."""
+    if not measure.uncertainty or measure.value is None:
+        return ""
+    return f"± {quantity(measure.uncertainty, measure.unit)}"
+
+
+def shape(destination: Destination) -> str:
+    """The frame's shape: 4:5, 1.91:1, or a range.
+
+    >>> from cropper.destination.destination import ShapeRange
+    >>> four_fifths = ShapeRange(Fraction(4, 5), Fraction(4, 5))
+    >>> shape(Destination(name="a", title="A", shape=four_fifths))
+    '4:5'
+    """
+    least, most = destination.shape.least, destination.shape.most
+    if least == most:
+        return ratio(least)
+    return f"{ratio(least)} to {ratio(most)}"
+
+
+def ratio(value: Fraction) -> str:
+    """A width over height, in small whole terms when it has them.
+
+    >>> ratio(Fraction(9, 16)), ratio(Fraction(1911, 1000)), ratio(Fraction(10, 33))
+    ('9:16', '1.91:1', '10:33')
+    """
+    if max(value.numerator, value.denominator) < SHAPE_NAMES_MOST:
+        return f"{value.numerator}:{value.denominator}"
+    return f"{float(value):.2f}:1" if value >= 1 else f"1:{float(1 / value):.2f}"
+
+
+def size(destination: Destination, proposal: Proposal | None) -> str:
+    """What is delivered: pixels, and millimetres for paper."""
+    parts = []
+    if destination.page_mm is not None:
+        wide, high = (f"{float(side):g}" for side in destination.page_mm)
+        bleed = f" + {float(destination.bleed_mm):g} mm bleed" if destination.bleed_mm else ""
+        parts.append(f"{wide} × {high} mm{bleed}")
+    pixels = proposal.delivered if proposal is not None else destination.delivered
+    if pixels is not None:
+        parts.append(f"{pixels.width} × {pixels.height} px")
+    return ", ".join(parts)
+
+
+def pixels(proposal: Proposal) -> str:
+    """Pixels before and after, enlargement and print resolution, as one sentence."""
+    box, after = proposal.crop.box, proposal.delivered
+    said = f"{box.width} × {box.height} px of the master become {after.width} × {after.height}"
+    if proposal.enlargement > 1:
+        said += f", enlarged {proposal.enlargement:.2f} times"
+    if proposal.effective_ppi is not None:
+        said += f", {proposal.effective_ppi:.0f} master pixels per inch on paper"
+    return said + "."
+
+
+def tally(verdicts: list[Verdict]) -> tuple[tuple[Verdict, int], ...]:
+    """How many of each verdict, in the order of the list of verdicts, none left out."""
+    return tuple((verdict, verdicts.count(verdict)) for verdict in VERDICTS)
