@@ -45,7 +45,7 @@ def pdf(sheet: Sheet, albums: tuple[Album, ...]) -> bytes:
     canvas = Canvas(out, pagesize=(WIDE, HIGH), invariant=1, pageCompression=1)
     canvas.setTitle(sayable(f"{sheet.title}: proofs"))
     canvas.setSubject("Proposed crops with their reasons")
-        sections = tuple(
+    sections = tuple(
         views.section(master, album, f"v{number}")
         for number, (master, album) in enumerate(zip(sheet.masters, albums, strict=True))
     )
@@ -88,12 +88,7 @@ def _head(pen: Pen, sheet: Sheet, title: str, beside: str = "") -> None:
     pen.words(f"{pen.canvas.getPageNumber()}", WIDE - MARGIN - 8, HIGH - 14, size=6.5, ink=SOFT)
 
 
-def _master(
-    pen: Pen,
-    sheet: Sheet,
-    master: ProofMaster,
-    section: views.Section
-) -> int:
+def _master(pen: Pen, sheet: Sheet, master: ProofMaster, section: views.Section) -> int:
     pages = list(_pieces(section.cards, CELLS)) or [()]
     for number, cards in enumerate(pages):
         beside = f"{section.file}, {section.size}"
@@ -135,13 +130,7 @@ def _placed(view: Extent, x: float, y: float, wide: float, high: float) -> Exten
     return Extent(x, y, x + view.width * scale, y + view.height * scale)
 
 
-def _crop(
-    pen: Pen,
-    card: views.Card,
-    shown: views.CropView,
-    x: float,
-    y: float
-) -> None:
+def _crop(pen: Pen, card: views.Card, shown: views.CropView, x: float, y: float) -> None:
     seen, whole = shown.seen, shown.whole
     frame = _placed(seen.box, x, y, CELL_WIDE - SIDE_WIDE - 8, PICTURE_HIGH)
     pen.picture(seen.preview, seen.box, frame, _on_paper(seen))
@@ -160,12 +149,7 @@ def _on_paper(window: views.Window) -> tuple[Mark, ...]:
     return tuple(mark for mark in window.marks if mark.layer is not Layer.LIVE)
 
 
-def _others(
-    pen: Pen,
-    others: tuple[views.CropView, ...],
-    x: float,
-    y: float
-) -> None:
+def _others(pen: Pen, others: tuple[views.CropView, ...], x: float, y: float) -> None:
     each = (SIDE_WIDE - 6) / 2
     for number, other in enumerate(others[:2]):
         left = x + number * (each + 6)
@@ -216,7 +200,7 @@ def _matrix_page(
     sheet: Sheet,
     view: views.MatrixView,
     which: Sequence[int],
-    rows: Sequence[tuple[str, tuple[views.MatrixCellView | None, ...]]]
+    rows: Sequence[tuple[str, tuple[views.MatrixCellView | None, ...]]],
 ) -> None:
     _head(pen, sheet, f"Which version goes where: {view.name}")
     says = " ".join(view.sentences)
@@ -239,11 +223,7 @@ def _matrix_page(
 
 
 def _field(
-    pen: Pen,
-    field: views.MatrixCellView,
-    x: float,
-    y: float,
-    room: tuple[float, float]
+    pen: Pen, field: views.MatrixCellView, x: float, y: float, room: tuple[float, float]
 ) -> None:
     wide, high = room
     thumb = 62.0
