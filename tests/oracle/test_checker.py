@@ -185,7 +185,7 @@ class TestNever:
     def test_a_zone_may_come_down_to_what_must_stay_clear(
         self,
         keep: KeepClear,
-        hair: bool,
+        hair: bool,  # noqa: FBT001 - a column of the table
         first_row: int,
     ) -> None:
         # the crop starts at y 150 and is 500 px high
