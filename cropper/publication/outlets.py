@@ -40,11 +40,11 @@ notes = "spring issue, two pages"    # optional: a line for yourself
 [destinations]
 square-post = "my-pages"
 tall-post = "my-pages"
-magazine-cover-a4 = "mill-catalogue"
+cover-a4 = "mill-catalogue"
 
 # Optional: "this version goes there, whatever the tool thinks."
 [fixed]
-# magazine-cover-a4 = "hooded-shawl"
+# cover-a4 = "hooded-shawl"
 
 # Optional: a version that you promised to one outlet alone.
 [exclusive]

@@ -40,7 +40,7 @@ cover = "gazette"
 def test_the_starter_text_is_a_file_that_reads_well() -> None:
     outlets = read(STARTER)
     assert outlets.audience("square-post") == {"followers"}
-    assert outlets.of("magazine-cover-a4")[0].owner == "Fernhollow Mill"
+    assert outlets.of("cover-a4")[0].owner == "Fernhollow Mill"
 
 
 def test_an_empty_file_says_nothing_and_is_allowed() -> None:
