@@ -42,7 +42,7 @@ bench: setup
 
 # The planner against every whole-pixel box of 10,000 scenes (minutes).
 oracle: setup
-	$(BIN)/pytest -m long tests/oracle tests/property
+	$(BIN)/python -m tests.oracle --scenes 10000
 
 # The pages and pictures in docs/ that the program writes itself.
 docs: setup
