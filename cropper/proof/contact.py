@@ -154,8 +154,7 @@ def _others(pen: Pen, others: tuple[views.CropView, ...], x: float, y: float) ->
     for number, other in enumerate(others[:2]):
         left = x + number * (each + 6)
         frame = _placed(other.seen.box, left, y, each, 50)
-        hiding = tuple(mark for mark in other.seen.marks if mark.kind == "veil")
-        pen.picture(other.seen.preview, other.seen.box, frame, hiding)
+        pen.picture(other.seen.preview, other.seen.box, frame, views.hiding(other.seen.marks))
         pen.badge(other.verdict, left, frame.y1 + 6.5, 5)
         pen.paragraph(other.kind, left, frame.y1 + 12, each, lines=2, size=4.8)
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from fractions import Fraction
 
 from PIL import Image
 
@@ -115,15 +114,3 @@ class Sheet:
     matrices: tuple[SetMatrix, ...] = ()
     failures: tuple[tuple[str, str], ...] = ()
     dated: str = ""
-
-
-def oriented(destination: Destination, proposal: Proposal) -> Destination:
-    """The destination the way round that the proposal's crop takes it."""
-    box = proposal.crop.box
-    taken = Fraction(box.width, box.height)
-
-    def away(option: Destination) -> Fraction:
-        nearest = min(max(taken, option.shape.least), option.shape.most)
-        return abs(taken / nearest - 1)
-
-    return min(destination.orientations, key=away)

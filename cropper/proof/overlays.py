@@ -150,7 +150,7 @@ def seen_frame(destination: Destination, crop: Crop) -> Extent:
 def marks(destination: Destination, proposal: Proposal, finding: Finding) -> tuple[Mark, ...]:
     """Every mark of every layer that means something for this destination, in drawing order.
 
-    ``destination`` must be the way round the crop takes it (:func:`cropper.proof.entry.oriented`).
+    ``destination`` must lie the way the crop does (:func:`cropper.proposal.measuring.lying_as`).
     """
     crop = proposal.crop
     frame = seen_frame(destination, crop)

@@ -59,14 +59,13 @@ def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
 
 def _attention(
     sections: tuple[views.Section, ...],
-) -> tuple[tuple[views.Section, views.Card], ...]:
-    """What a person should look at before the rest."""
-    return tuple(
-        (section, card)
-        for section in sections
-        for card in section.cards
-        if card.verdict in LOOK_FIRST or card.note
+) -> tuple[tuple[views.Section, tuple[views.Card, ...]], ...]:
+    """What a person should look at before the rest, by master."""
+    lists = (
+        (one, tuple(card for card in one.cards if card.verdict in LOOK_FIRST or card.note))
+        for one in sections
     )
+    return tuple((section, cards) for section, cards in lists if cards)
 
 
 def _present(sections: tuple[views.Section, ...]) -> frozenset[Layer]:

@@ -11,9 +11,10 @@ from fractions import Fraction
 from cropper.destination.destination import Destination
 from cropper.geometry import Crop, Extent, PixelBox, Point, Size
 from cropper.proof import overlays, words
-from cropper.proof.entry import MatrixCell, ProofEntry, ProofMaster, SetMatrix, oriented
+from cropper.proof.entry import MatrixCell, ProofEntry, ProofMaster, SetMatrix
 from cropper.proof.overlays import Mark
 from cropper.proof.previews import Album, Preview
+from cropper.proposal.measuring import lying_as
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.subject.subject import Finding, Subject
 
@@ -56,6 +57,7 @@ class Rule:
     title: str
     value: str
     doubt: str
+    unit: str
     target: str
     limit: str
     verdict: Verdict
@@ -110,6 +112,16 @@ class Refusal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Thumb:
+    """A small picture that leads to its card; the whole master where there is no crop."""
+
+    anchor: str
+    title: str
+    verdict: Verdict
+    window: Window
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
     """One master with its cards, and the prints among them to one scale."""
 
@@ -122,6 +134,7 @@ class Section:
     problem: str
     remarks: tuple[str, ...]
     window: Window
+    strip: tuple[Thumb, ...]
     cards: tuple[Card, ...]
     prints: tuple[Print, ...]
     previews: tuple[Preview, ...]
@@ -166,8 +179,8 @@ OTHER = Size(170, 190)
 """Room for another proposal."""
 MASTER = Size(560, 460)
 """Room for the master at the head of its section."""
-THUMB = Size(130, 110)
-"""Room for a field of the matrix."""
+THUMB = Size(112, 96)
+"""Room for a small picture that leads to its card."""
 WIDE_FROM = Fraction(7, 5)
 """Crops at least this wide for their height lie above their words, not beside (house)."""
 PRINT_STRIP_PX = 250
@@ -178,6 +191,10 @@ def section(master: ProofMaster, album: Album, anchor: str) -> Section:
     """Everything the page says and shows of one master."""
     size = master.finding.size
     people = master.finding.subjects
+    cards = tuple(
+        _card(entry, master, album, f"{anchor}-{number}")
+        for number, entry in enumerate(master.entries, start=1)
+    )
     return Section(
         anchor=anchor,
         version=master.version,
@@ -188,10 +205,8 @@ def section(master: ProofMaster, album: Album, anchor: str) -> Section:
         problem=master.finding.problem or "",
         remarks=master.remarks,
         window=_on_master(album, MASTER, f"The whole master {master.version}", size),
-        cards=tuple(
-            _card(entry, master, album, f"{anchor}-{number}")
-            for number, entry in enumerate(master.entries, start=1)
-        ),
+        strip=tuple(_thumb(card, album, size) for card in cards),
+        cards=cards,
         prints=_prints(master, album),
         previews=album.all,
     )
@@ -230,7 +245,7 @@ def as_extent(box: PixelBox) -> Extent:
 
 def _card(entry: ProofEntry, master: ProofMaster, album: Album, anchor: str) -> Card:
     shown = entry.shown
-    way_round = oriented(entry.destination, shown) if shown else entry.destination
+    way_round = lying_as(entry.destination, shown.crop.box.size) if shown else entry.destination
     finding = master.finding
     return Card(
         anchor=anchor,
@@ -253,6 +268,19 @@ def _card(entry: ProofEntry, master: ProofMaster, album: Album, anchor: str) -> 
     )
 
 
+def _thumb(card: Card, album: Album, size: Size) -> Thumb:
+    window = _on_master(album, THUMB, f"No crop for {card.title}", size)
+    if card.shown is not None:
+        seen = card.shown.seen
+        window = _window(seen.box, THUMB, seen.preview, hiding(seen.marks), seen.alt)
+    return Thumb(anchor=card.anchor, title=card.title, verdict=card.verdict, window=window)
+
+
+def hiding(marks: tuple[Mark, ...]) -> tuple[Mark, ...]:
+    """The marks that small pictures keep: what hides part of the picture, without words."""
+    return tuple(mark for mark in marks if mark.kind == "veil")
+
+
 def _is_wide(crop: Crop) -> bool:
     return Fraction(crop.box.width, crop.box.height) >= WIDE_FROM
 
@@ -260,9 +288,11 @@ def _is_wide(crop: Crop) -> bool:
 def _crop_view(
     destination: Destination, proposal: Proposal, finding: Finding, album: Album, *, small: bool
 ) -> CropView:
-    way_round = oriented(destination, proposal)
+    way_round = lying_as(destination, proposal.crop.box.size)
     box = as_extent(proposal.crop.box)
     drawn = overlays.marks(way_round, proposal, finding)
+    if small:
+        drawn = tuple(mark for mark in drawn if mark.kind != "label")
     room = OTHER if small else SEEN_WIDE if _is_wide(proposal.crop) else SEEN
     key = album.showing(proposal.crop).key
     alt = f"{destination.title}, {proposal.kind}: {proposal.verdict.value}"
@@ -302,6 +332,7 @@ def _rule(measure: Measure) -> Rule:
         title=measure.title,
         value=words.quantity(measure.value, measure.unit),
         doubt=words.doubt(measure),
+        unit=words.unit_said(measure.unit),
         target=words.span(measure.target, measure.unit),
         limit=words.span(measure.limit, measure.unit),
         verdict=measure.verdict,
@@ -358,7 +389,7 @@ def _prints(master: ProofMaster, album: Album) -> tuple[Print, ...]:
         shown = entry.shown
         if shown is None:
             continue
-        way_round = oriented(entry.destination, shown)
+        way_round = lying_as(entry.destination, shown.crop.box.size)
         if way_round.page_mm is not None:
             paper.append((way_round, shown, way_round.page_mm))
     if len(paper) < 2:  # noqa: PLR2004 - a comparison needs two
@@ -408,8 +439,7 @@ def _field(cell: MatrixCell | None, card: Card | None) -> MatrixCellView | None:
     window = None
     if card is not None and card.shown is not None:
         seen = card.shown.seen
-        hiding = tuple(mark for mark in seen.marks if mark.kind == "veil")
-        window = _window(seen.box, THUMB, seen.preview, hiding, seen.alt)
+        window = _window(seen.box, THUMB, seen.preview, hiding(seen.marks), seen.alt)
     numbers = []
     if cell.lost is not None:
         numbers.append(f"{100 * cell.lost:.0f} % of the master cut away")

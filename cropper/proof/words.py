@@ -17,10 +17,10 @@ VERDICTS: Final = {
 }
 """Each verdict's word and what it means; its shape is drawn by the page and by the PDF."""
 
-SHARES: Final = frozenset({"", "frame", "of frame", "share", "fraction", "fraction of frame"})
-"""Units that are a share of the frame, said in per cent."""
+TWO_DIGITS: Final = 100
+"""From here on, decimals say nothing to a reader (house)."""
 
-SHAPE_NAMES_MOST: Final = 50
+SHAPE_NAMES_MOST: Final = 36
 """A shape whose reduced terms stay below this is said as 4:5, else as a decimal (house)."""
 
 
@@ -30,29 +30,41 @@ def slug(verdict: Verdict) -> str:
 
 
 def quantity(value: float | None, unit: str) -> str:
-    """A measured value with its unit; shares of the frame in per cent.
+    """A measured value; shares of the frame in per cent, short units beside the number.
 
-    >>> quantity(0.333, "of frame"), quantity(2.4, "heads"), quantity(None, "px")
+    Longer units are sentences of their own and are said once, by :func:`unit_said`.
+
+    >>> quantity(0.333, "of the height"), quantity(2.4, "heads"), quantity(None, "px")
     ('33.3 %', '2.40 heads', '–')
     """
     if value is None:
         return "–"
-    if unit in SHARES or unit.startswith(("of ", "share")):
+    if _is_share(unit):
         return f"{100 * value:.1f} %"
-    if unit == "px" or unit.endswith(" px"):
-        return f"{value:,.0f} {unit}".replace(",", " ")
-    return f"{value:.2f} {unit}" if abs(value) < TWO_DIGITS else f"{value:.0f} {unit}"
+    beside = f" {unit}" if unit and " " not in unit else ""
+    if unit.startswith("px") or abs(value) >= TWO_DIGITS:
+        return f"{value:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}") + beside
+    return f"{value:.2f}{beside}"
 
 
-TWO_DIGITS: Final = 100
-"""From here on, decimals say nothing to a reader (house)."""
+def unit_said(unit: str) -> str:
+    """The part of a unit that stands apart from the number, once per rule.
+
+    >>> unit_said("of the height"), unit_said("px to spare"), unit_said("heads")
+    ('of the height', 'px to spare', '')
+    """
+    return unit if " " in unit else ""
+
+
+def _is_share(unit: str) -> bool:
+    return unit in {"", "share"} or unit.startswith("of ")
 
 
 def span(ends: tuple[float | None, float | None] | None, unit: str) -> str:
     """A target or limit: from - to, or one open end.
 
-    >>> span((0.303, 0.363), "of frame"), span((None, 2), "x"), span(None, "")
-    ('30.3 – 36.3 %', 'at most 2.00 x', '–')
+    >>> span((0.303, 0.363), "of the height"), span((None, 2), "heads"), span(None, "")
+    ('30.3 – 36.3 %', 'at most 2.00 heads', '–')
     """
     if ends is None or ends == (None, None):
         return "–"
