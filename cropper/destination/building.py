@@ -1,14 +1,16 @@
 """From a preset's table to the core's :class:`Destination`: millimetres, trims, pixels, defaults.
 
-Prints have two shapes a hair apart: that of the paper in millimetres and that of its whole
-pixels. The crop takes the **millimetres'** (215.9 x 279.4 mm stays exact whatever the ppi), the
-file the pixels, each side rounded half up once; the two agree within one pixel (tested). On
-screens the pixels are the shape.
+A print has two shapes a hair apart: that of its paper and that of its whole pixels, each side
+rounded half up once. The crop takes the **pixels'**, so that the picture is resampled alike both
+ways and never squeezed; it misses the paper's by half a pixel a side at most (tested). The trim is
+the paper's, exactly.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Final
 
 from cropper.destination.contradictions import Fault, in_mm, in_table, page_mm
@@ -24,7 +26,7 @@ from cropper.destination.destination import (
     ShapeRange,
 )
 from cropper.destination.fitting import in_destination
-from cropper.destination.schema import LOSSLESS, BandTable, DestinationTable, FinishTable
+from cropper.destination.schema import LOSSLESS, PROFILES, BandTable, DestinationTable, FinishTable
 from cropper.destination.shots import Shot
 from cropper.geometry import WHOLE, NormalBox, Size, mm_to_px
 
@@ -48,30 +50,46 @@ class ContradictionError(Exception):
         self.faults = faults
 
 
-def build(name: str, table: DestinationTable, *, preset_file: str) -> Destination:
-    """The destination that ``table`` describes; :class:`ContradictionError` when it cannot be."""
-    faults = in_table(table)
+def build(
+    name: str, table: DestinationTable, *, preset_file: str, folder: Path | None = None
+) -> Destination:
+    """The destination that ``table`` describes; :class:`ContradictionError` when it cannot be.
+
+    A profile file is looked for beside the preset, in ``folder`` (None: there is none beside it).
+    """
+    faults = [*in_table(table), *_profile_file(table.finish, folder)]
     if faults:
         raise ContradictionError(faults)
     made = _built(name, table, preset_file)
     faults = in_destination(made)
     if faults:
         raise ContradictionError(faults)
+    if folder is not None and made.finish.profile not in PROFILES:
+        # Absolute from here on: the job may be exported from another folder.
+        beside = str((folder / made.finish.profile).resolve())
+        made = replace(made, finish=replace(made.finish, profile=beside))
     return made
+
+
+def _profile_file(finish: FinishTable, folder: Path | None) -> list[Fault]:
+    if finish.profile in PROFILES or (folder or Path()).joinpath(finish.profile).is_file():
+        return []
+    return [Fault("finish.profile", f"there is no file {finish.profile!r} beside the preset")]
 
 
 def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
     page = page_mm(table)
     bleed = in_mm(table, "bleed") or in_mm(table, "wrap") or Fraction(0)
+    delivered = _delivered(table, page, bleed)
     return Destination(
         name=name,
         title=table.title,
         description=table.description,
         groups=table.groups,
-        shape=_shape(table, page, bleed),
+        shape=_shape(table, delivered),
         full_frame=table.full_frame,
         turnable=table.turnable,
-        delivered=_delivered(table, page, bleed),
+        delivered=delivered,
         long_edge_px=table.long_edge_px,
         may_be_smaller=table.may_be_smaller,
         page_mm=page,
@@ -105,14 +123,9 @@ def _whole_mm(page: tuple[Fraction, Fraction], bleed: Fraction) -> tuple[Fractio
     return page[0] + 2 * bleed, page[1] + 2 * bleed
 
 
-def _shape(
-    table: DestinationTable, page: tuple[Fraction, Fraction] | None, bleed: Fraction
-) -> ShapeRange:
-    if page is not None:
-        wide, high = _whole_mm(page, bleed)
-        return ShapeRange(wide / high, wide / high)
-    if table.size_px is not None:
-        only = Fraction(table.size_px.width, table.size_px.height)
+def _shape(table: DestinationTable, delivered: Size | None) -> ShapeRange:
+    if delivered is not None:
+        only = Fraction(delivered.width, delivered.height)
         return ShapeRange(only, only)
     return table.shape or OPEN_SHAPE
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from cropper.destination.shots import Shot
-from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox, Size, size_for
+from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox, Size
 
 
 class Frame(StrEnum):
@@ -200,15 +200,6 @@ class Destination:
         if not self.turnable or self.shape == self.shape.turned:
             return (self,)
         return (self, self.turned)
-
-    def delivered_for(self, crop: Size) -> Size:
-        """The whole-pixel size of the finished file made from a crop of ``crop`` px."""
-        if self.delivered is not None:
-            return self.delivered
-        longer = max(crop.width, crop.height)
-        if self.long_edge_px is None or (self.may_be_smaller and longer <= self.long_edge_px):
-            return crop
-        return size_for(self.long_edge_px, Fraction(crop.width, crop.height))
 
     def width_in_inches(self) -> Fraction | None:
         """Width of the whole crop in print, bleed included; None for screens."""

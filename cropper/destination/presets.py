@@ -82,11 +82,11 @@ def _unknown(name: str, known: tuple[str, ...]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Source:
-    """One preset file, and the name it is called by in messages."""
+    """One preset file, its name in messages, and its folder when it is the photographer's own."""
 
     called: str
     file: Traversable
-    own: bool
+    folder: Path | None
 
 
 def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
@@ -114,7 +114,9 @@ def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
 
 def _shipped_sources() -> list[_Source]:
     files = (file for file in shipped(SHIPPED).iterdir() if file.name.endswith(".toml"))
-    return [_Source(file.name, file, own=False) for file in sorted(files, key=lambda one: one.name)]
+    return [
+        _Source(file.name, file, folder=None) for file in sorted(files, key=lambda one: one.name)
+    ]
 
 
 def _own_sources(folder: Path, wrong: list[PresetError]) -> list[_Source]:
@@ -134,7 +136,14 @@ def _own_sources(folder: Path, wrong: list[PresetError]) -> list[_Source]:
                 way_out="docs/how-to/add-a-destination.md shows one",
             )
         )
-    return [_Source(file.name, file, own=True) for file in files]
+    taken = {source.called for source in _shipped_sources()}
+    return [
+        # A file that is called like a shipped one is told apart by its folder.
+        _Source(
+            f"{folder.name}/{file.name}" if file.name in taken else file.name, file, folder=folder
+        )
+        for file in files
+    ]
 
 
 def _layer(sources: list[_Source], wrong: list[PresetError]) -> dict[str, Destination]:
@@ -164,7 +173,7 @@ def _of_file(source: _Source, wrong: list[PresetError]) -> Iterator[Destination]
     if not tables:
         wrong.append(PresetError("holds no destination", where=(source.called,)))
     for name, table in tables.items():
-        made = _of_table(name, table, source.called)
+        made = _of_table(name, table, source)
         if isinstance(made, Destination):
             yield made
         else:
@@ -186,7 +195,7 @@ def _toml(file: Traversable) -> dict[str, object]:
     return tables
 
 
-def _of_table(name: str, table: object, called: str) -> Destination | list[PresetError]:
+def _of_table(name: str, table: object, source: _Source) -> Destination | list[PresetError]:
     try:
         reading.name(name)
     except ValueError as error:
@@ -197,7 +206,8 @@ def _of_table(name: str, table: object, called: str) -> Destination | list[Prese
     if name == ALL:
         return [PresetError("is the name of the group of everything", where=(name,))]
     try:
-        return build(name, DestinationTable.model_validate(table), preset_file=called)
+        checked = DestinationTable.model_validate(table)
+        return build(name, checked, preset_file=source.called, folder=source.folder)
     except ValidationError as error:
         return faults.of_validation(error, DestinationTable, table, name)
     except ContradictionError as error:

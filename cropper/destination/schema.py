@@ -21,7 +21,9 @@ FORMATS: Final = ("jpeg", "png", "webp", "tiff")
 LOSSLESS: Final = ("png", "tiff")
 DEEP: Final = ("png", "tiff")
 """Formats that can hold 16 bits a channel."""
-PROFILES: Final = ("srgb",)
+PROFILES: Final = ("srgb", "p3-d65", "oprgb", "rec2020", "grey")
+"""Colour spaces known by name; anything else is the printer's own profile file."""
+PROFILE_FILES: Final = (".icc", ".icm")
 
 Length = Annotated[Fraction, PlainValidator(reading.number)]
 Above0 = Annotated[Fraction, PlainValidator(reading.positive)]
@@ -61,6 +63,17 @@ def _pattern(value: object) -> str:
     pattern = reading.text(value)
     pieces(pattern)
     return pattern
+
+
+def _profile(value: object) -> str:
+    if isinstance(value, str):
+        name = reading.text(value)
+        if name in PROFILES or name.lower().endswith(PROFILE_FILES):
+            return name
+    raise ValueError(
+        f"{reading.shown(value)} is none of {reading.listed(PROFILES)}, nor a profile file"
+        " such as 'printer.icc' beside the preset"
+    )
 
 
 class Edge(BaseModel):
@@ -109,7 +122,7 @@ class FinishTable(Edge):
     quality: Annotated[int, PlainValidator(reading.whole(1, 100, "a quality"))] | None = None
     chroma: Annotated[str, PlainValidator(reading.word_of("4:4:4", "4:2:0"))] | None = None
     byte_cap: Annotated[int, PlainValidator(reading.bytes_most)] | None = None
-    profile: Annotated[str, PlainValidator(reading.word_of(*PROFILES))] = "srgb"
+    profile: Annotated[str, PlainValidator(_profile)] = "srgb"
     bit_depth: Annotated[int, PlainValidator(reading.whole(8, 16, "a bit depth"))] = 8
     medium: Annotated[Medium, PlainValidator(reading.one_of(Medium))] | None = None
     viewing_distance_mm: Above0 | None = None
