@@ -98,7 +98,7 @@ def best_box(scene: Scene, wish: Wish | None = None) -> Found | None:
 
 def cost_of(scene: Scene, box: PixelBox) -> Cost:
     """The cost tuple of one box, never-rules counted."""
-    boxes = _one(box)
+    boxes = boxes_of(box)
     broken = sum(float(rule(scene, boxes)) < 0 for rule in never.rules_for(scene).values())
     biggest = largest(scene.size, scene.destination.shape)
     graded = [
@@ -109,12 +109,13 @@ def cost_of(scene: Scene, box: PixelBox) -> Cost:
 
 def _whole(scene: Scene) -> Found | None:
     box = PixelBox(0, 0, scene.size.width, scene.size.height)
-    if float(never.pixels(scene, _one(box))) < 0:
+    if float(never.pixels(scene, boxes_of(box))) < 0:
         return None
     return Found(box, (0,) * 8)
 
 
-def _one(box: PixelBox) -> Boxes:
+def boxes_of(box: PixelBox) -> Boxes:
+    """One box, as the rules take it."""
     sides = (box.x0, box.y0, box.width, box.height)
     return Boxes(*(np.array(float(side)) for side in sides))
 

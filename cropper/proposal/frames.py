@@ -1,7 +1,7 @@
 """Seen frames of many boxes at once, and what is measured on them.
 
-Boxes come as broadcastable float arrays (x0, y0, w, h): a vertical measure on (sizes, places, 1) and
-a horizontal one on (sizes, 1, places) cost no more than they must. Pixels of the master, y down.
+Boxes come as broadcastable float arrays (x0, y0, w, h): a vertical measure on (sizes, places, 1)
+and a horizontal one on (sizes, 1, places) cost no more than they must. Pixels of the master, y down.
 """
 
 from __future__ import annotations

@@ -33,8 +33,9 @@ def framing_cost(scene: Scene, frame: Frame) -> Floats:
     if share is not None:
         k = scene.mean_head / frame.height
         return (_beyond(k, share.least, share.most) / house.HEAD_SHARE_SCALE) ** 2
-    off = _beyond(depth(scene, frame), *scene.wanted)
-    return (np.maximum(off, forced_by_size(scene, frame)) / house.FRAMING_SCALE_HEADS) ** 2
+    off = np.maximum(_beyond(depth(scene, frame), *scene.wanted), forced_by_size(scene, frame))
+    steps = np.ceil(off / house.FRAMING_STEP_HEADS - house.FRAMING_STEP_SLACK)
+    return (steps * house.FRAMING_STEP_HEADS / house.FRAMING_SCALE_HEADS) ** 2
 
 
 def forced_by_size(scene: Scene, frame: Frame) -> Floats:

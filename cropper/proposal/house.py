@@ -20,6 +20,11 @@ FACE_HALF_WIDTH_HEADS: Final = 0.36
 
 FRAMING_SCALE_HEADS: Final = 0.5
 """House: half a head outside the wanted band costs 1."""
+FRAMING_STEP_HEADS: Final = 0.25
+"""House: depth outside the band counts in steps of a quarter head. Nobody gives up a crown for the
+fiftieth part of a head (decision 0002)."""
+FRAMING_STEP_SLACK: Final = 1e-9
+"""Rounding of floats at a step's edge."""
 GROUP_SIDE_ROOM_HEADS: Final = 0.5
 """House: room beside a group, both sides together."""
 HEAD_SHARE_SCALE: Final = 0.05
@@ -98,3 +103,32 @@ AWAY_FROM_GUTTER_COST: Final = 0.25
 QUANTUM: Final = 1000
 """Tiers are counted in thousandths [composition]."""
 NEVER_COST: Final = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """How a rule is shown: its title in the trade's words, its weight, its source."""
+
+    title: str
+    weight: float
+    source: str
+
+
+CARDS: Final[dict[str, Card]] = {
+    "inside": Card("Inside the master", 1, "arithmetic"),
+    "pixels": Card("Enough pixels", 1, "[acuity], [lpi]; the destination's own figures"),
+    "eyes": Card("Eyes kept, with room", 1, "[circle], [story_ui]; room .08 head (house)"),
+    "chin": Card("Chin kept, with room", 1, "[eyeline_cu]; room .04 head (house)"),
+    "gutter": Card("Face clear of the gutter", 1, "[spread], [safe]"),
+    "zones": Card("Covered zones clear", 1, "[story_ui]; the destination's own zones"),
+    "bystanders": Card("Bystanders whole or absent", 1, "common practice"),
+    "heads whole": Card("Heads of the group whole", 1, "common practice"),
+    "framing": Card("Framing", 1, "[cut_lines], shot table; half a head is the scale (house)"),
+    "crown": Card("Crown clear, or cut on purpose", 1, "[headroom_course], [hair]"),
+    "eye line": Card("Eye line", 1, "[eyeline_cu], [eye_paintings]; a convention, not a grade"),
+    "headroom": Card("Headroom", HEADROOM_MUCH_WEIGHT, "[headroom_num], [headroom_bias]"),
+    "joints": Card("Limbs cut clear of joints", 1, "[joints], [cut_lines]"),
+    "across": Card("Across", 1, "[thirds_tested], [leadroom]"),
+    "kept": Card("Use of the master", 1, "[max_crop]"),
+}
+"""One card per rule, in the order told."""

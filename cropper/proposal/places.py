@@ -65,7 +65,7 @@ def sizes_of(scene: Scene, widths: Whole, heights: Whole) -> Sizes:
 
 
 def span_down(scene: Scene, sizes: Sizes) -> Span:
-    """Where y0 may lie so that eyes and chin stay in every seen frame and the crop in the master."""
+    """Where y0 may lie: eyes and chin in every seen frame, the crop in the master."""
     least, most = np.zeros_like(sizes.h), scene.size.height - sizes.h
     for seen in scene.seen:
         top, bottom = _ring_rows(scene, sizes, seen)

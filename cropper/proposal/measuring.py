@@ -1,0 +1,399 @@
+"""Every rule measured on one crop: value beside target and limit, a verdict, a sentence.
+
+The same engine measures the planner's crops, the photographer's, and crops made elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from cropper.destination.destination import Across, Destination
+from cropper.destination.shots import DEPTHS, Shot
+from cropper.geometry import Crop, Extent, PixelBox, Size
+from cropper.proposal import graded, house, never
+from cropper.proposal.composing import boxes_of, cost_of
+from cropper.proposal.delivering import delivered_size, effective_ppi
+from cropper.proposal.frames import (
+    Boxes,
+    Frame,
+    depth,
+    eye_line,
+    eyes_across,
+    headroom,
+    primary,
+)
+from cropper.proposal.proposal import Measure, Proposal, Verdict
+from cropper.proposal.reasons import reasons_of, sentence_of
+from cropper.proposal.scene import Scene, finite, scene_of
+from cropper.proposal.sizes import largest
+from cropper.proposal.turning import turned_about
+from cropper.subject.subject import Finding
+
+WORST_FIRST: Final = (
+    Verdict.NO_CROP,
+    Verdict.BREAKS,
+    Verdict.UNCERTAIN,
+    Verdict.BENDS,
+    Verdict.HOLDS,
+)
+ENOUGH: Final = 5e-4
+"""Costs below half a thousandth count as none (they round to 0)."""
+
+
+def measure(
+    finding: Finding,
+    destination: Destination,
+    crop: Crop,
+    *,
+    kind: str = "by hand",
+    proposed_by: str = "photographer",
+) -> Proposal:
+    """Measure any crop by all rules. The crop's own orientation decides which way the frame lies.
+
+    Raises ValueError when the finding has no principal subject: place the eyes first.
+    """
+    lying = lying_as(destination, crop.box.size)
+    seen_by_crop = turned_about(finding, crop)
+    scene = scene_of(seen_by_crop, lying)
+    return judged(scene, crop, kind=kind, proposed_by=proposed_by)
+
+
+def lying_as(destination: Destination, size: Size) -> Destination:
+    """The orientation of a turnable destination whose shape is nearer to ``size``."""
+    shape = math.log(size.width / size.height)
+
+    def off(one: Destination) -> float:
+        least, most = math.log(one.shape.least), math.log(one.shape.most)
+        return max(0.0, least - shape, shape - most)
+
+    return min(destination.orientations, key=off)
+
+
+def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str) -> Proposal:
+    """The proposal that a crop makes in a scene, with every measure and the reasons."""
+    boxes = boxes_of(crop.box)
+    measures = (*_never_measures(scene, boxes, crop), *_graded_measures(scene, boxes))
+    verdict = min((one.verdict for one in measures), key=WORST_FIRST.index)
+    delivered = delivered_size(scene.destination, crop.box.size)
+    shot = shot_of(float(depth(scene, primary(scene, boxes))))
+    return Proposal(
+        destination=scene.destination.name,
+        crop=crop,
+        kind=kind,
+        shot=shot.value,
+        orientation=_orientation(crop.box),
+        measures=measures,
+        cost=cost_of(scene, crop.box),
+        verdict=verdict,
+        reasons=reasons_of(scene, measures, shot),
+        delivered=delivered,
+        enlargement=delivered.width / crop.box.width,
+        effective_ppi=effective_ppi(scene.destination, crop.box.size),
+        proposed_by=proposed_by,
+    )
+
+
+def shot_of(heads: float) -> Shot:
+    """The shot whose band of depths is nearest."""
+
+    def off(shot: Shot) -> float:
+        band = DEPTHS[shot]
+        return max(0.0, band.least - heads, heads - band.most)
+
+    return min(Shot, key=off)
+
+
+def _orientation(box: PixelBox) -> str:
+    if box.width == box.height:
+        return "square"
+    return "upright" if box.height > box.width else "on its side"
+
+
+def _never_measures(scene: Scene, boxes: Boxes, crop: Crop) -> list[Measure]:
+    measures = []
+    for name, rule in never.rules_for(scene).items():
+        slack = float(np.min(rule(scene, boxes)))
+        if name == "inside" and crop.straighten_deg:
+            slack = min(slack, _corners_inside(scene.size, crop))
+        if math.isinf(slack):
+            continue
+        sigma = _never_sigma(scene, name)
+        verdict = Verdict.HOLDS if slack >= 0 else Verdict.BREAKS
+        if sigma and abs(slack) < sigma:
+            verdict = Verdict.UNCERTAIN
+        measures.append(
+            _measure(
+                scene,
+                name,
+                tier="never",
+                value=slack,
+                unit="px to spare",
+                target=(0.0, None),
+                limit=(0.0, None),
+                uncertainty=sigma,
+                verdict=verdict,
+                excess=max(0.0, -slack),
+            )
+        )
+    return measures
+
+
+def _corners_inside(size: Size, crop: Crop) -> float:
+    """Px by which the turned crop's nearest corner lies inside the master."""
+    angle = math.radians(crop.straighten_deg)
+    middle, half_w, half_h = crop.box.centre, crop.box.width / 2, crop.box.height / 2
+    slack = math.inf
+    for across in (-half_w, half_w):
+        for down in (-half_h, half_h):
+            x = middle.x + across * math.cos(angle) - down * math.sin(angle)
+            y = middle.y + across * math.sin(angle) + down * math.cos(angle)
+            slack = min(slack, x, y, size.width - x, size.height - y)
+    return slack
+
+
+def _never_sigma(scene: Scene, name: str) -> float:
+    people = scene.people
+    if name == "eyes":
+        return max(person.eye_sigma for person in people)
+    if name == "chin":
+        return max(person.chin_sigma for person in people)
+    if name == "zones":
+        return max(max(person.eye_sigma, person.chin_sigma) for person in people)
+    return 0.0
+
+
+def _graded_measures(scene: Scene, boxes: Boxes) -> list[Measure]:
+    if scene.destination.full_frame:
+        return []
+    frame = primary(scene, boxes)
+    measures = [
+        _framing(scene, frame),
+        _crown(scene, boxes, frame),
+        _eye_line(scene, frame),
+        _headroom(scene, boxes, frame),
+        _joints(scene, frame),
+        _across(scene, frame),
+        _kept(scene, boxes),
+    ]
+    return [one for one in measures if one is not None]
+
+
+def _verdict(cost: float, *, within_limit: bool, uncertain: bool) -> Verdict:
+    if uncertain:
+        return Verdict.UNCERTAIN
+    if not within_limit:
+        return Verdict.BREAKS
+    return Verdict.HOLDS if cost < ENOUGH else Verdict.BENDS
+
+
+def _banded(value: float, limit: tuple[float, float], sigma: float, cost: float) -> Verdict:
+    within = limit[0] <= value <= limit[1]
+    near = any(math.isfinite(end) and abs(value - end) < sigma for end in limit)
+    return _verdict(cost, within_limit=within, uncertain=near and cost >= ENOUGH)
+
+
+def _framing(scene: Scene, frame: Frame) -> Measure:
+    cost = float(graded.framing_cost(scene, frame))
+    share = scene.destination.head_share
+    if share is not None:
+        value = scene.mean_head / float(frame.height)
+        sigma = math.hypot(scene.tallest.skull_sigma, scene.tallest.chin_sigma) / float(
+            frame.height
+        )
+        limit = (share.limit_least, share.limit_most)
+        target, unit = (share.least, share.most), "of the height, chin to skull top"
+    else:
+        value = float(depth(scene, frame))
+        sigma = scene.tallest.skull_sigma / scene.mean_head
+        target, unit = scene.wanted, "heads below the skull top"
+        reach = house.FRAMING_SCALE_HEADS
+        limit = (scene.wanted[0] - reach, scene.wanted[1] + reach)
+    return _measure(
+        scene,
+        "framing",
+        value=value,
+        unit=unit,
+        target=target,
+        limit=limit,
+        uncertainty=sigma,
+        verdict=_banded(value, limit, sigma if share else 0.0, cost),
+        excess=cost,
+    )
+
+
+def _crown(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
+    person = scene.tallest
+    cost = float(graded.crown_cost(scene, boxes, frame))
+    to_clear, to_cut = graded.crown_state(scene, boxes, frame, person)
+    gap = float(headroom(scene, boxes, frame) * frame.height)
+    called = scene.cut_called or cost == 0
+    scale = house.CROWN_SCALE_HEADS * person.head
+    settled = (float(np.minimum(to_clear, to_cut)) / scale) ** 2 < ENOUGH
+    near = float(frame.height) * house.CLEAR_LEAST
+    unsure = 0 <= gap < max(near, person.crown_sigma) and not settled
+    return _measure(
+        scene,
+        "crown",
+        value=gap / person.head,
+        unit="heads above the hair (below 0: cut)",
+        target=(float(graded.clear_gap(person, frame)) / person.head, None),
+        limit=None,
+        uncertainty=person.crown_sigma / person.head,
+        verdict=_verdict(
+            0.0 if called and settled else 1.0, within_limit=settled, uncertain=unsure
+        ),
+        excess=cost,
+    )
+
+
+def _eye_line(scene: Scene, frame: Frame) -> Measure:
+    cost = float(graded.eye_line_cost(scene, frame))
+    value = float(eye_line(scene, frame))
+    sigma = max(person.eye_sigma for person in scene.people) / float(frame.height)
+    if scene.group and scene.destination.eye_line is None:
+        target = limit = (house.GROUP_TOP_LEAST, house.GROUP_LOW_MOST)
+        verdict = _verdict(cost, within_limit=cost < ENOUGH, uncertain=False)
+    else:
+        band = graded.eye_line_band(scene, float(depth(scene, frame)))
+        target, limit = (band.least, band.most), (band.limit_least, band.limit_most)
+        verdict = _banded(value, limit, sigma, cost)
+    return _measure(
+        scene,
+        "eye line",
+        tier="eye_line",
+        value=value,
+        unit="of the height from the top",
+        target=target,
+        limit=limit,
+        uncertainty=sigma,
+        verdict=verdict,
+        excess=cost,
+    )
+
+
+def _headroom(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
+    cost = float(graded.headroom_cost(scene, boxes, frame))
+    value = float(headroom(scene, boxes, frame))
+    person = scene.tallest
+    sigma = person.crown_sigma / float(frame.height)
+    own = scene.destination.headroom
+    target = graded.headroom_band(scene, float(depth(scene, frame)))
+    least = max(house.CLEAR_LEAST, sigma)
+    limit = (own.limit_least, own.limit_most) if own else (least, house.HEADROOM_LIMIT_MOST)
+    _, to_cut = graded.crown_state(scene, boxes, frame, person)
+    if float(to_cut) <= 0:
+        verdict = Verdict.HOLDS if scene.cut_called else Verdict.BENDS
+    else:
+        verdict = _banded(value, limit, sigma, cost)
+    return _measure(
+        scene,
+        "headroom",
+        value=value,
+        unit="of the height",
+        target=target,
+        limit=limit,
+        uncertainty=sigma,
+        verdict=verdict,
+        excess=cost,
+    )
+
+
+def _joints(scene: Scene, frame: Frame) -> Measure:
+    cost = float(graded.joints_cost(scene, frame))
+    return _measure(
+        scene,
+        "joints",
+        value=math.sqrt(cost),
+        unit="into a joint or the neck (1: through it)",
+        target=(None, 0.0),
+        limit=(None, 1.0),
+        uncertainty=0.0,
+        verdict=_verdict(cost, within_limit=cost < 1.0, uncertain=False),
+        excess=cost,
+    )
+
+
+def _across(scene: Scene, frame: Frame) -> Measure:
+    cost = float(graded.across_cost(scene, frame))
+    value = float(eyes_across(scene, frame))
+    least, most = graded.band_of_u(scene)
+    if scene.destination.gutter is not None and not scene.group and value > 1 / 2:
+        least, most = 1 - most, 1 - least
+    sigma = max(person.eye_sigma for person in scene.people) / float(frame.width)
+    whole = not _head_cut(scene.people[0].box, frame) or scene.group
+    free = scene.destination.across is Across.FREE
+    return _measure(
+        scene,
+        "across",
+        value=value,
+        unit="of the width from the left",
+        target=(0.0, 1.0) if free else (least, most),
+        limit=None,
+        uncertainty=sigma,
+        verdict=_verdict(cost, within_limit=whole, uncertain=False),
+        excess=cost,
+    )
+
+
+def _head_cut(box: Extent, frame: Frame) -> bool:
+    return box.x0 < float(frame.left) or box.x1 > float(frame.right)
+
+
+def _kept(scene: Scene, boxes: Boxes) -> Measure:
+    biggest = largest(scene.size, scene.destination.shape)
+    kept = float(boxes.w * boxes.h) / (biggest.width * biggest.height)
+    return _measure(
+        scene,
+        "kept",
+        value=kept,
+        unit="of the largest crop of this shape",
+        target=(None, 1.0),
+        limit=None,
+        uncertainty=0.0,
+        verdict=Verdict.HOLDS,
+        excess=1 - kept,
+    )
+
+
+def _measure(
+    scene: Scene,
+    rule: str,
+    *,
+    value: float,
+    unit: str,
+    target: tuple[float | None, float | None],
+    limit: tuple[float | None, float | None] | None,
+    uncertainty: float,
+    verdict: Verdict,
+    excess: float,
+    tier: str = "",
+) -> Measure:
+    card = house.CARDS[rule]
+    return Measure(
+        rule=rule,
+        tier=tier or rule,
+        title=card.title,
+        value=value,
+        unit=unit,
+        target=_open_ends(target),
+        limit=_open_ends(limit) if limit else None,
+        uncertainty=uncertainty,
+        verdict=verdict,
+        excess=excess,
+        weight=card.weight,
+        source=card.source,
+        sentence=sentence_of(scene, rule, value, target, verdict),
+    )
+
+
+def _open_ends(
+    band: tuple[float | None, float | None],
+) -> tuple[float | None, float | None]:
+    least, most = band
+    return (
+        None if least is None else finite(least),
+        None if most is None else finite(most),
+    )

@@ -1,0 +1,160 @@
+"""Up to three proposals per destination, best first, that differ in kind; or no crop, and why.
+
+Kinds: the asked framing; tighter or looser; crown whole or cut; the other page of a spread. Same
+subjects in, same answer out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from cropper.destination.destination import Destination
+from cropper.destination.shots import DEPTHS, Shot
+from cropper.geometry import Crop, PixelBox
+from cropper.proposal import graded
+from cropper.proposal.composing import Crown, Found, Page, Wish, best_box, boxes_of, cost_of
+from cropper.proposal.conflicts import no_crop
+from cropper.proposal.frames import depth, eyes_across, primary
+from cropper.proposal.measuring import judged, measure, shot_of
+from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, WayOut
+from cropper.proposal.scene import Scene, scene_of
+from cropper.subject.subject import Finding
+
+__all__ = ["measure", "propose", "propose_all"]
+
+MOST: Final = 3
+"""Proposals shown at most."""
+ALIKE: Final = 0.9
+"""House: boxes that overlap more than this are shades of one proposal."""
+SHOTS: Final = tuple(Shot)
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    scene: Scene
+    box: PixelBox
+    kind: str
+    cost: Cost
+
+
+def propose_all(finding: Finding, destinations: Iterable[Destination]) -> tuple[Answer, ...]:
+    """An answer for every destination, in order."""
+    return tuple(propose(finding, destination) for destination in destinations)
+
+
+def propose(finding: Finding, destination: Destination) -> Answer:
+    """The best crops of one master for one destination, or why there is none.
+
+    A finding without a principal subject gets no proposal: the eyes must be placed by hand first.
+    """
+    if not finding.principals:
+        return _no_eyes(finding, destination)
+    scenes = [scene_of(finding, one) for one in destination.orientations]
+    solved = [(scene, best_box(scene)) for scene in scenes]
+    crops = [(scene, found) for scene, found in solved if found is not None]
+    if not crops:
+        return Answer(destination=destination.name, no_crop=_why(finding, scenes))
+    scene, found = min(crops, key=lambda one: (one[1].cost, scenes.index(one[0])))
+    first = _Candidate(scene, found.box, "as asked", found.cost)
+    chosen = [first, *_others(finding, first)]
+    return Answer(
+        destination=destination.name,
+        proposals=tuple(_proposal(one) for one in chosen),
+    )
+
+
+def _proposal(one: _Candidate) -> Proposal:
+    return judged(one.scene, Crop(one.box), kind=one.kind, proposed_by="cropper")
+
+
+def _why(finding: Finding, scenes: list[Scene]) -> NoCrop:
+    """Of two orientations, the one that lacks the least."""
+    told = [no_crop(finding, scene) for scene in scenes]
+    return min(told, key=lambda one: one.conflicts[0].short_px or float("inf"))
+
+
+def _no_eyes(finding: Finding, destination: Destination) -> Answer:
+    sentence = finding.problem or "nobody was found in this picture"
+    return Answer(
+        destination=destination.name,
+        no_crop=NoCrop(
+            destination=destination.name,
+            conflicts=(
+                Conflict(
+                    first="a crop is led by the eyes",
+                    second="no eyes are known",
+                    short_px=0,
+                    side="",
+                    sentence=sentence,
+                ),
+            ),
+            ways_out=(WayOut(kind="eyes", sentence="Place the eyes by hand: --eyes X,Y X,Y."),),
+            sentence=f"Nothing proposed: {sentence}",
+        ),
+    )
+
+
+def _others(finding: Finding, first: _Candidate) -> list[_Candidate]:
+    """Up to two more that differ in kind, by cost under the destination's own wishes."""
+    if first.scene.destination.full_frame:
+        return []
+    options = sorted(_options(finding, first), key=lambda one: one.cost)
+    chosen: list[_Candidate] = []
+    for one in options:
+        if len(chosen) == MOST - 1:
+            break
+        earlier = [first, *chosen]
+        if one.kind in {other.kind for other in chosen}:
+            continue
+        if all(one.box.overlap(other.box) <= ALIKE for other in earlier):
+            chosen.append(one)
+    return chosen
+
+
+def _options(finding: Finding, first: _Candidate) -> Iterator[_Candidate]:
+    scene = first.scene
+    for kind, wish in _wishes(first):
+        found = best_box(scene, wish)
+        if found is not None:
+            yield _Candidate(scene, found.box, kind, found.cost)
+    for kind, band in _bands(first):
+        other = scene_of(finding, scene.destination, wanted=band)
+        found = best_box(other)
+        if found is not None and _reached(other, found):
+            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box))
+
+
+def _reached(scene: Scene, found: Found) -> bool:
+    """Whether the other framing was reached: else it is no kind of its own."""
+    return found.cost[1] == 0
+
+
+def _wishes(first: _Candidate) -> Iterator[tuple[str, Wish]]:
+    scene, boxes = first.scene, boxes_of(first.box)
+    frame = primary(scene, boxes)
+    to_clear, _ = graded.crown_state(scene, boxes, frame, scene.tallest)
+    if scene.destination.head_share is None:
+        if float(to_clear) <= 0:
+            yield "crown cut", Wish(crown=Crown.CUT)
+        else:
+            yield "crown whole", Wish(crown=Crown.CLEAR)
+    if scene.destination.gutter is not None and not scene.group:
+        left = float(eyes_across(scene, frame)) < 1 / 2
+        page = Page.RIGHT if left else Page.LEFT
+        yield f"on the {page.value}-hand page", Wish(page=page)
+
+
+def _bands(first: _Candidate) -> Iterator[tuple[str, tuple[float, float]]]:
+    """The next shot tighter and the next looser than the first proposal's."""
+    if first.scene.destination.head_share is not None:
+        return
+    frame = primary(first.scene, boxes_of(first.box))
+    at = SHOTS.index(shot_of(float(depth(first.scene, frame))))
+    if at > SHOTS.index(Shot.BIG_CLOSE_UP):
+        band = DEPTHS[SHOTS[at - 1]]
+        yield "tighter", (band.least, band.most)
+    if at + 1 < len(SHOTS):
+        band = DEPTHS[SHOTS[at + 1]]
+        yield "looser", (band.least, band.most)
