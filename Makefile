@@ -16,6 +16,7 @@ setup: $(STAMP)
 # installs over the same folder and would need a screen library.
 $(STAMP): pyproject.toml constraints.txt
 	@test -n "$(PYTHON)" || { echo "Python 3.11 or 3.12 is needed: make PYTHON=path/to/python setup"; exit 1; }
+	@echo "Setting up .venv: about 1.3 GB, one to a few minutes ..."
 	test -x $(BIN)/python || $(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
 	$(BIN)/python -m pip install --quiet -c constraints.txt -e . --group dev
