@@ -16,8 +16,8 @@ from cropper.errors import MisuseError
 from cropper.proposal.proposal import Cost
 from cropper.publication.companies import Option, Terms
 
-MOST_VERSIONS: Final = 12
-"""House limit where sets of used versions must be told apart: 2^12 sets stay below a second."""
+MOST_VERSIONS: Final = 10
+"""House limit where sets of used versions must be told apart: 2^10 sets take about two seconds."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
