@@ -32,7 +32,7 @@ RULE: Final = HexColor("#c3bfba")
 PAPER: Final = HexColor("#ffffff")
 ACCENT: Final = HexColor("#7c4219")
 HALO: Final = Color(0.1, 0.1, 0.1, alpha=0.55)
-DIM: Final = Color(0.1, 0.1, 0.1, alpha=0.62)
+DIM: Final = Color(0.35, 0.33, 0.31, alpha=0.72)
 SHADE: Final = Color(0.1, 0.1, 0.1, alpha=0.45)
 
 VERDICT_INK: Final = {

@@ -304,7 +304,7 @@ def _headroom(
         yield Area(Layer.HEADROOM, sure, True)
     share = 100 * (y - top) / frame.height
     words = f"{share:.0f} %" if share >= 0 else "crown cut"
-    yield Label(Layer.HEADROOM, Point(x + 1.4 * foot, (top + visible) / 2), words)
+    yield Label(Layer.HEADROOM, Point(x + 1.2 * foot, visible), words)
 
 
 def headroom_edge(destination: Destination, crop: Crop, frame: Extent, hair_top: Point) -> float:

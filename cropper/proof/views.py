@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cropper.destination.destination import Destination
-from cropper.geometry import Crop, Extent, PixelBox, Point, Size
+from cropper.geometry import WHOLE, Crop, Extent, PixelBox, Point, Size
 from cropper.proof import overlays, words
 from cropper.proof.entry import MatrixCell, ProofEntry, ProofMaster, SetMatrix
 from cropper.proof.overlays import Mark
@@ -321,6 +321,8 @@ NARROWER = Size(180, 120)
 def _narrower(destination: Destination, crop: Crop, key: str) -> tuple[tuple[str, Window], ...]:
     views = []
     for area in destination.live_areas:
+        if area.box == WHOLE:
+            continue
         box = area.box.within(destination.trim).of(crop.box)
         alt = f"{destination.title} as {area.name}"
         views.append((area.name, _window(box, NARROWER, key, (), alt)))
@@ -345,11 +347,13 @@ def _refusal(entry: ProofEntry, finding: Finding, album: Album) -> Refusal:
     no_crop = entry.answer.no_crop
     said = no_crop.sentence if no_crop else finding.problem or "Nothing was proposed."
     alt = f"The master; no crop for {entry.destination.title}"
+    conflicts = tuple(one.sentence for one in no_crop.conflicts) if no_crop else ()
+    room = SEEN_WIDE if Fraction(finding.size.width, finding.size.height) >= WIDE_FROM else SEEN
     return Refusal(
         sentence=said,
-        conflicts=tuple(one.sentence for one in no_crop.conflicts) if no_crop else (),
+        conflicts=tuple(one for one in conflicts if one.rstrip(".") not in said),
         ways_out=tuple(one.sentence for one in no_crop.ways_out) if no_crop else (),
-        window=_on_master(album, SEEN, alt, finding.size),
+        window=_on_master(album, room, alt, finding.size),
         must_stay=_must_stay(finding),
         largest=_largest(entry.destination, finding),
     )

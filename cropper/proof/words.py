@@ -88,7 +88,7 @@ def doubt(measure: Measure) -> str:
 
 
 def shape(destination: Destination) -> str:
-    """The frame's shape: 4:5, 1.91:1, or a range.
+    """The frame's shape: 4:5, 1.91:1, a range, or the master's own.
 
     >>> from cropper.destination.destination import ShapeRange
     >>> four_fifths = ShapeRange(Fraction(4, 5), Fraction(4, 5))
@@ -96,6 +96,8 @@ def shape(destination: Destination) -> str:
     '4:5'
     """
     least, most = destination.shape.least, destination.shape.most
+    if destination.full_frame:
+        return "the master's own shape"
     if least == most:
         return ratio(least)
     return f"{ratio(least)} to {ratio(most)}"
