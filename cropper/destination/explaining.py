@@ -146,7 +146,7 @@ def _clear(destination: Destination) -> Iterator[str]:
 
 
 def _kept(zone: CoveredZone) -> str:
-    said = f"the {zone.keep_clear.value} must stay clear of them"
+    said = f"the {zone.keep_clear.value} must stay clear"
     return f"{said}, hair may enter" if zone.hair_may_enter else f"{said}, hair too"
 
 
