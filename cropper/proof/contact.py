@@ -13,7 +13,7 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.pdfgen.canvas import Canvas
 
 from cropper.geometry import Extent, Point
-from cropper.proof import views
+from cropper.proof import arranging, views
 from cropper.proof.entry import ProofMaster, Sheet
 from cropper.proof.ink import ACCENT, SOFT, Pen, fonts, sayable
 from cropper.proof.overlays import Layer, Mark
@@ -46,7 +46,7 @@ def pdf(sheet: Sheet, albums: tuple[Album, ...]) -> bytes:
     canvas.setTitle(sayable(f"{sheet.title}: proofs"))
     canvas.setSubject("Proposed crops with their reasons")
     sections = tuple(
-        views.section(master, album, f"v{number}")
+        arranging.section(master, album, f"v{number}")
         for number, (master, album) in enumerate(zip(sheet.masters, albums, strict=True))
     )
     pictures = {preview.key: preview for album in albums for preview in album.all}
@@ -54,7 +54,7 @@ def pdf(sheet: Sheet, albums: tuple[Album, ...]) -> bytes:
     titles = {card.name: card.title for one in sections for card in one.cards}
     pages = 0
     for rivals in sheet.matrices:
-        view = views.matrix(rivals, sections, titles)
+        view = arranging.matrix(rivals, sections, titles)
         pages += _matrix(pen, sheet, view)
     for master, section in zip(sheet.masters, sections, strict=True):
         pages += _master(pen, sheet, master, section)
@@ -154,7 +154,7 @@ def _others(pen: Pen, others: tuple[views.CropView, ...], x: float, y: float) ->
     for number, other in enumerate(others[:2]):
         left = x + number * (each + 6)
         frame = _placed(other.seen.box, left, y, each, 50)
-        pen.picture(other.seen.preview, other.seen.box, frame, views.hiding(other.seen.marks))
+        pen.picture(other.seen.preview, other.seen.box, frame, arranging.hiding(other.seen.marks))
         pen.badge(other.verdict, left, frame.y1 + 6.5, 5)
         pen.paragraph(other.kind, left, frame.y1 + 12, each, lines=2, size=4.8)
 

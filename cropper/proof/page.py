@@ -17,7 +17,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from cropper.geometry import Point
-from cropper.proof import views, words
+from cropper.proof import arranging, views, words
 from cropper.proof.entry import Sheet
 from cropper.proof.overlays import LAYERS, Layer, Veil
 from cropper.proof.previews import Album
@@ -30,7 +30,7 @@ LOOK_FIRST: Final = frozenset({Verdict.NO_CROP, Verdict.BREAKS, Verdict.UNCERTAI
 def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
     """The whole sheet as one HTML text; the same sheet gives the same text."""
     sections = tuple(
-        views.section(master, album_, f"version-{number}")
+        arranging.section(master, album_, f"version-{number}")
         for number, (master, album_) in enumerate(zip(sheet.masters, pictures, strict=True), 1)
     )
     cards = [card for section in sections for card in section.cards]
@@ -46,7 +46,7 @@ def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
             style=Markup(style),  # noqa: S704 - the package's own file, nothing of the user's in it
             style_hash=Markup(digest),  # noqa: S704 - base64 of our own digest
             sections=sections,
-            matrices=tuple(views.matrix(one, sections, titles) for one in sheet.matrices),
+            matrices=tuple(arranging.matrix(one, sections, titles) for one in sheet.matrices),
             failures=sheet.failures,
             tally=words.tally([card.verdict for card in cards]),
             meanings={verdict: said for verdict, (_, said) in words.VERDICTS.items()},
