@@ -8,7 +8,7 @@ version serves a destination, the amounts of its conflicts say which new picture
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,19 +17,16 @@ from cropper.proposal.proposal import Answer, Cost, NoCrop, Proposal, Verdict
 from cropper.publication.reasons import listed
 
 SIDES: Final = {
-    "above": "above",
     "top": "above",
-    "below": "below",
     "bottom": "below",
     "left": "to the left",
     "right": "to the right",
-    "across": "on both sides together",
-    "width": "on both sides together",
-    "down": "above and below together",
-    "height": "above and below together",
+    "sides": "at the sides, half on each",
 }
-"""A conflict's side in words; shares of the first two and last two are of the master's height."""
-UP_AND_DOWN: Final = frozenset({"above", "below", "above and below together"})
+"""A conflict's side (:mod:`cropper.proposal.conflicts`) in words, in the order of telling."""
+UP_AND_DOWN: Final = frozenset({"top", "bottom"})
+PIXELS: Final = "width"
+"""The side of a conflict about pixels: no more room is wanted, but a larger file."""
 
 VERDICT_WORDS: Final = {
     Verdict.HOLDS: "every rule holds",
@@ -60,9 +57,9 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """How much more a new picture must show: ``share`` of the master's width or height."""
+    """How much more a picture must show on a side: ``share`` of the master's width or height."""
 
-    where: str
+    side: str
     share: float
 
     @property
@@ -72,12 +69,33 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What one version lacks: room on some sides, and pixels across the crop."""
+
+    room: tuple[Room, ...] = ()
+    more_px: int = 0
+
+    def __bool__(self) -> bool:
+        return bool(self.room or self.more_px)
+
+    def joined(self, other: Need) -> Need:
+        """What serves both: the greater amount on each side."""
+        most = {one.side: one.share for one in self.room}
+        for one in other.room:
+            most[one.side] = max(one.share, most.get(one.side, 0.0))
+        return Need(
+            room=tuple(Room(side=side, share=most[side]) for side in SIDES if side in most),
+            more_px=max(self.more_px, other.more_px),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewPicture:
     """Which picture to make so that ``destinations`` can be served: one like ``version``, but."""
 
     version: str
     destinations: tuple[str, ...]
-    room: tuple[Room, ...]
+    need: Need
     sentence: str
 
 
@@ -144,62 +162,53 @@ def what_to_shoot(
     conflicts name no amounts (then the answers' own sentences must do).
     """
     given = {version: {one.destination: one for one in rows} for version, rows in answers.items()}
-    wanted = sorted({name for rows in given.values() for name in rows})
-    nearest: dict[str, list[tuple[str, tuple[Room, ...]]]] = {}
-    for destination in wanted:
+    nearest: dict[str, dict[str, Need]] = {}
+    for destination in sorted({name for rows in given.values() for name in rows}):
         rows = {version: row[destination] for version, row in given.items() if destination in row}
         if any(answer.proposals for answer in rows.values()):
             continue
-        found = _nearest(rows, sizes)
-        if found is not None:
-            nearest.setdefault(found[0], []).append((destination, found[1]))
+        needs = {
+            version: need
+            for version, answer in rows.items()
+            if answer.no_crop is not None and (need := _need(answer.no_crop, sizes[version]))
+        }
+        if needs:
+            version = min(needs, key=lambda name: (_weight(needs[name]), name))
+            nearest.setdefault(version, {})[destination] = needs[version]
     return tuple(_picture(version, nearest[version]) for version in sorted(nearest))
 
 
-def _nearest(
-    rows: Mapping[str, Answer], sizes: Mapping[str, Size]
-) -> tuple[str, tuple[Room, ...]] | None:
-    """The version that lacks least room, and what it lacks."""
-    lacking = {
-        version: room
-        for version, answer in rows.items()
-        if answer.no_crop is not None and (room := _room(answer.no_crop, sizes[version]))
-    }
-    if not lacking:
-        return None
-    version = min(lacking, key=lambda name: (sum(room.share for room in lacking[name]), name))
-    return version, lacking[version]
+def _weight(need: Need) -> tuple[int, float]:
+    """Least pixels first: room can be had by stepping back, a larger file may not."""
+    return need.more_px, sum(one.share for one in need.room)
 
 
-def _room(no_crop: NoCrop, master: Size) -> tuple[Room, ...]:
+def _need(no_crop: NoCrop, master: Size) -> Need:
     """What a picture lacks, the greatest amount for each side."""
-    asked = [(one.side, one.short_px) for one in no_crop.conflicts]
-    asked += [(one.side, one.px) for one in no_crop.ways_out if one.kind == "shoot"]
-    return _joined(
-        Room(where=where, share=px / (master.height if where in UP_AND_DOWN else master.width))
-        for side, px in asked
-        if px > 0 and (where := SIDES.get(side, "")) != ""
-    )
+    need = Need()
+    for one in no_crop.conflicts:
+        if one.side == PIXELS:
+            need = need.joined(Need(more_px=one.short_px))
+        elif one.side in SIDES and one.short_px > 0:
+            along = master.height if one.side in UP_AND_DOWN else master.width
+            need = need.joined(Need(room=(Room(side=one.side, share=one.short_px / along),)))
+    return need
 
 
-def _joined(rooms: Iterable[Room]) -> tuple[Room, ...]:
-    most: dict[str, float] = {}
-    for room in rooms:
-        most[room.where] = max(room.share, most.get(room.where, 0.0))
-    order = list(dict.fromkeys(SIDES.values()))
-    return tuple(Room(where=where, share=most[where]) for where in sorted(most, key=order.index))
-
-
-def _picture(version: str, needs: Sequence[tuple[str, tuple[Room, ...]]]) -> NewPicture:
-    destinations = tuple(name for name, _ in needs)
-    room = _joined(one for _, rooms in needs for one in rooms)
-    amounts = [f"{one.percent} % more {one.where}" for one in room]
-    amounts[0] = amounts[0].replace("more ", "more room ", 1)
+def _picture(version: str, needs: Mapping[str, Need]) -> NewPicture:
+    need = Need()
+    for one in needs.values():
+        need = need.joined(one)
+    wishes = []
+    if need.room:
+        amounts = [f"{one.percent} % more {SIDES[one.side]}" for one in need.room]
+        amounts[0] = amounts[0].replace("more ", "more room ", 1)
+        wishes.append(f"looser: {listed(amounts)}")
+    if need.more_px:
+        wishes.append(f"with a larger file: {need.more_px} px more across the crop")
     return NewPicture(
         version=version,
-        destinations=destinations,
-        room=room,
-        sentence=(
-            f"For {listed(destinations)}, shoot one like '{version}' but looser: {listed(amounts)}."
-        ),
+        destinations=tuple(needs),
+        need=need,
+        sentence=f"For {listed(list(needs))}, shoot one like '{version}' but {', and '.join(wishes)}.",
     )

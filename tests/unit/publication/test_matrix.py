@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from cropper.geometry import Crop, PixelBox, Size
+from cropper.proposal import conflicts
 from cropper.proposal.proposal import (
     TIERS,
     Answer,
@@ -15,7 +16,7 @@ from cropper.proposal.proposal import (
     WayOut,
 )
 from cropper.publication.assignment import assign
-from cropper.publication.matrix import costs, matrix, what_to_shoot
+from cropper.publication.matrix import SIDES, costs, matrix, what_to_shoot
 from cropper.publication.outlets import Outlets
 
 MASTER = Size(4000, 5000)
@@ -39,20 +40,14 @@ def proposed(destination: str, box: PixelBox, delivered: Size, verdict: Verdict)
     return Answer(destination=destination, proposals=(proposal,))
 
 
-def nothing(
-    destination: str, *short: tuple[str, int], shoot: tuple[str, int] | None = None
-) -> Answer:
+def nothing(destination: str, *short: tuple[str, int]) -> Answer:
     no_crop = NoCrop(
         destination=destination,
         conflicts=tuple(
             Conflict(first="shape", second="chin", short_px=px, side=side, sentence="Too tight.")
             for side, px in short
         ),
-        ways_out=(
-            (WayOut(kind="shoot", sentence="Shoot looser.", px=shoot[1], side=shoot[0]),)
-            if shoot
-            else (WayOut(kind="border", sentence="Add a border.", px=9000, side="left"),)
-        ),
+        ways_out=(WayOut(kind="border", sentence="Add a border.", px=9000, side="left"),),
         sentence="The header needs more room above.",
     )
     return Answer(destination=destination, no_crop=no_crop)
@@ -76,7 +71,7 @@ def test_an_enlarged_crop_has_nothing_to_spare_and_says_so() -> None:
 
 
 def test_a_cell_without_a_crop_gives_the_planners_sentence() -> None:
-    (cell,) = matrix({"roll": [nothing("header", ("above", 412))]}, {"roll": MASTER})
+    (cell,) = matrix({"roll": [nothing("header", ("top", 412))]}, {"roll": MASTER})
     assert (cell.cost, cell.verdict, cell.lost, cell.spare_px) == (
         None,
         Verdict.NO_CROP,
@@ -91,7 +86,7 @@ def test_a_cell_without_a_crop_gives_the_planners_sentence() -> None:
 def test_the_matrix_feeds_the_assignment() -> None:
     square = proposed("square", PixelBox(0, 0, 4000, 4000), Size(1080, 1080), Verdict.HOLDS)
     cells = matrix(
-        {"roll": [nothing("square", ("above", 1))], "shawl": [square]},
+        {"roll": [nothing("square", ("top", 1))], "shawl": [square]},
         {"roll": MASTER, "shawl": MASTER},
     )
     assert assign(costs(cells), Outlets()).versions == {"square": "shawl"}
@@ -99,8 +94,8 @@ def test_the_matrix_feeds_the_assignment() -> None:
 
 def test_what_to_shoot_is_said_as_shares_of_the_nearest_version() -> None:
     answers = {
-        "roll": [nothing("header", ("above", 900), ("left", 1600))],
-        "shawl": [nothing("header", ("above", 4000))],
+        "roll": [nothing("header", ("top", 900), ("left", 1600))],
+        "shawl": [nothing("header", ("top", 4000))],
     }
     (picture,) = what_to_shoot(answers, {"roll": MASTER, "shawl": MASTER})
     assert picture.version == "roll"
@@ -111,22 +106,38 @@ def test_what_to_shoot_is_said_as_shares_of_the_nearest_version() -> None:
 
 
 def test_needs_of_several_destinations_are_joined_into_one_picture() -> None:
-    rows = [nothing("header", ("top", 500), ("right", 100)), nothing("story", ("above", 901))]
+    rows = [nothing("header", ("top", 500), ("right", 100)), nothing("story", ("top", 901))]
     (picture,) = what_to_shoot({"roll": rows}, {"roll": MASTER})
     assert picture.destinations == ("header", "story")
-    assert [(room.where, room.percent) for room in picture.room] == [
-        ("above", 19),
-        ("to the right", 3),
-    ]
+    assert [(room.side, room.percent) for room in picture.need.room] == [("top", 19), ("right", 3)]
 
 
-def test_a_way_out_by_shooting_counts_and_a_border_does_not() -> None:
-    (picture,) = what_to_shoot({"roll": [nothing("a", shoot=("below", 50))]}, {"roll": MASTER})
-    assert [(room.where, room.percent) for room in picture.room] == [("below", 1)]
-    assert what_to_shoot({"roll": [nothing("a")]}, {"roll": MASTER}) == ()
+def test_too_few_pixels_ask_for_a_larger_file_and_not_for_room() -> None:
+    rows = [nothing("banner", ("width", 340)), nothing("story", ("sides", 400))]
+    (picture,) = what_to_shoot({"roll": rows}, {"roll": MASTER})
+    assert picture.sentence == (
+        "For banner and story, shoot one like 'roll' but looser: 10 % more room at the sides, "
+        "half on each, and with a larger file: 340 px more across the crop."
+    )
+
+
+def test_a_larger_file_may_be_all_that_is_wanted() -> None:
+    (picture,) = what_to_shoot({"roll": [nothing("banner", ("width", 9))]}, {"roll": MASTER})
+    assert picture.sentence == (
+        "For banner, shoot one like 'roll' but with a larger file: 9 px more across the crop."
+    )
+
+
+def test_every_side_that_the_planner_names_is_understood() -> None:
+    assert set(conflicts.SIDES) == set(SIDES)
+
+
+def test_a_conflict_without_an_amount_says_nothing_about_a_new_picture() -> None:
+    assert what_to_shoot({"roll": [nothing("a", ("", 0))]}, {"roll": MASTER}) == ()
+    assert what_to_shoot({"roll": [Answer(destination="a")]}, {"roll": MASTER}) == ()
 
 
 def test_nothing_is_asked_for_where_some_version_serves() -> None:
     square = proposed("square", PixelBox(0, 0, 4000, 4000), Size(1080, 1080), Verdict.HOLDS)
-    answers = {"roll": [nothing("square", ("above", 9))], "shawl": [square]}
+    answers = {"roll": [nothing("square", ("top", 9))], "shawl": [square]}
     assert what_to_shoot(answers, {"roll": MASTER, "shawl": MASTER}) == ()
