@@ -206,9 +206,10 @@ def _picture(version: str, needs: Mapping[str, Need]) -> NewPicture:
         wishes.append(f"looser: {listed(amounts)}")
     if need.more_px:
         wishes.append(f"with a larger file: {need.more_px} px more across the crop")
+    wish = ", and ".join(wishes)
     return NewPicture(
         version=version,
         destinations=tuple(needs),
         need=need,
-        sentence=f"For {listed(list(needs))}, shoot one like '{version}' but {', and '.join(wishes)}.",
+        sentence=f"For {listed(list(needs))}, shoot one like '{version}' but {wish}.",
     )
