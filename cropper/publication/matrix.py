@@ -148,7 +148,7 @@ def _sentence(best: Proposal, lost: float, spare: int) -> str:
     pixels = (
         f"{spare} px to spare across" if spare >= 0 else f"enlarged {best.enlargement:.2f} times"
     )
-    said = f"{best.shot}, {VERDICT_WORDS[best.verdict]}; {lost:.0%} of the master lost, {pixels}."
+    said = f"{best.shot}, {VERDICT_WORDS[best.verdict]}; {100 * lost:.0f} % of the master lost, {pixels}."
     return said[:1].upper() + said[1:]
 
 

@@ -17,7 +17,7 @@ TIER_WORDS: Final = {
     "headroom": "headroom",
     "joints": "where limbs are cut",
     "across": "the place across the frame",
-    "kept": "the share of the master kept",
+    "kept": "how much it keeps of the largest crop of this shape",
 }
 """The planner's tiers in words."""
 

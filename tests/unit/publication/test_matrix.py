@@ -59,7 +59,7 @@ def test_a_cell_tells_what_is_lost_and_what_is_to_spare() -> None:
     assert cell.lost == pytest.approx(0.2)
     assert cell.spare_px == 2920
     assert cell.sentence == (
-        "Bust, every rule holds; 20% of the master lost, 2920 px to spare across."
+        "Bust, every rule holds; 20 % of the master lost, 2920 px to spare across."
     )
 
 
