@@ -148,7 +148,8 @@ def _sentence(best: Proposal, lost: float, spare: int) -> str:
     pixels = (
         f"{spare} px to spare across" if spare >= 0 else f"enlarged {best.enlargement:.2f} times"
     )
-    said = f"{best.shot}, {VERDICT_WORDS[best.verdict]}; {100 * lost:.0f} % of the master lost, {pixels}."
+    share = f"{100 * lost:.0f} % of the master lost"
+    said = f"{best.shot}, {VERDICT_WORDS[best.verdict]}; {share}, {pixels}."
     return said[:1].upper() + said[1:]
 
 
