@@ -77,6 +77,22 @@ def test_what_is_said_of_each_kind(name: str, sentence: str) -> None:
     assert any(sentence in said for said in sentences(one)), sentences(one)
 
 
+def test_a_doubled_fold_and_free_eyes_are_said_too(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(
+        '[fold]\ntitle = "Fold"\nsize_mm = [420, 297]\nppi = 300\nacross = "free"\n'
+        "gutter = { margin_mm = 10, strip_mm = 4 }\nbleed_mm = 3\nshape = '420:297'\n"
+    )
+    (fold,) = load_presets(folders=[tmp_path]).choose(["fold"])
+    said = sentences(fold)
+    assert "A strip of 4 mm is repeated on both pages at the fold." in said
+    assert "The eyes may stand anywhere across." in said
+    assert as_mapping(fold)["gutter"] == {
+        "at": 0.5,
+        "margin": pytest.approx(10 / 420),
+        "strip_mm": 4.0,
+    }
+
+
 def test_every_destination_can_be_explained_without_a_dangling_word() -> None:
     for one in load_presets().destinations:
         for said in sentences(one):
