@@ -36,10 +36,14 @@ from cropper.proposal.sizes import ALL_SIDES_UP_TO, allowed, largest
 Truths = NDArray[np.bool_]
 Counts = NDArray[np.int64]
 
-RUNGS: Final = 40
-GRID: Final = 10
-DENSE_RUNGS: Final = 400
-DENSE_GRID: Final = 64
+RUNGS: Final = 32
+GRID: Final = 8
+RUNGS_NEAR: Final = 20
+GRID_NEAR: Final = 24
+STRETCH: Final = 8
+"""Shapes tried per longer side of a range."""
+DENSE_RUNGS: Final = 200
+DENSE_GRID: Final = 32
 AT_ONCE: Final = 2_000_000
 """Boxes measured in one go: bounds memory at about 16 MB an array."""
 FAR: Final = np.iinfo(np.int64).max
@@ -69,6 +73,9 @@ class Wish:
     page: Page = Page.ANY
 
 
+ANYTHING: Final = Wish()
+
+
 @dataclass(frozen=True, slots=True)
 class Found:
     """The best box of a search with its cost tuple."""
@@ -77,23 +84,37 @@ class Found:
     cost: Cost
 
 
-def best_box(scene: Scene, wish: Wish | None = None) -> Found | None:
+def best_box(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
     """The box of least cost; None when every box breaks a never-rule (or the wish)."""
-    wish = wish or Wish()
+    found = roughly_best(scene, wish)
+    if found is None and not _all_tried(scene):
+        found = _search(_Hunt(scene, wish, _ends(scene), DENSE_RUNGS, DENSE_GRID))
+    return None if found is None else refined(scene, found, wish)
+
+
+def roughly_best(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
+    """The best on the ladder alone: a rung from the optimum at most, unless a window is narrower."""
     if scene.destination.full_frame:
         return _whole(scene)
+    most = (ALL_SIDES_UP_TO, ALL_SIDES_UP_TO) if _all_tried(scene) else (RUNGS, GRID)
+    return _search(_Hunt(scene, wish, _ends(scene), *most))
+
+
+def fits_somewhere(scene: Scene) -> bool:
+    """Whether some box keeps every never-rule; looked for on the ladder only."""
+    hunt = _Hunt(scene, ANYTHING, _ends(scene), RUNGS, GRID)
+    return any(bool(_keeps(scene, boxes).any()) for boxes in _blocks(hunt))
+
+
+def _all_tried(scene: Scene) -> bool:
+    return max(scene.size.width, scene.size.height) <= ALL_SIDES_UP_TO
+
+
+def _ends(scene: Scene) -> tuple[int, int]:
+    """Least and greatest longer side that a crop of the scene may have."""
     biggest = largest(scene.size, scene.destination.shape)
     most = max(biggest.width, biggest.height)
-    least = min(most, _least_longer_side(scene))
-    area = biggest.width * biggest.height
-    if max(scene.size.width, scene.size.height) <= ALL_SIDES_UP_TO:
-        return _search(scene, wish, area, (least, most), ALL_SIDES_UP_TO, ALL_SIDES_UP_TO, None)
-    found = _search(scene, wish, area, (least, most), RUNGS, GRID, None)
-    if found is None:
-        found = _search(scene, wish, area, (least, most), DENSE_RUNGS, DENSE_GRID, None)
-    if found is None:
-        return None
-    return _refined(scene, wish, area, (least, most), found)
+    return min(most, _least_longer_side(scene)), most
 
 
 def cost_of(scene: Scene, box: PixelBox) -> Cost:
@@ -128,63 +149,85 @@ def _least_longer_side(scene: Scene) -> int:
     return max(1, math.floor(max(widest, max(ys) - min(ys), scene.least_long)))
 
 
-def _refined(scene: Scene, wish: Wish, area: int, ends: tuple[int, int], found: Found) -> Found:
-    """Search the gap round the best again, each time a finer one."""
+@dataclass(frozen=True, slots=True)
+class _Hunt:
+    """One round of search: what for, between which longer sides, how finely, and round what box."""
+
+    scene: Scene
+    wish: Wish
+    ends: tuple[int, int]
+    rungs: int
+    grid: int
+    round_box: PixelBox | None = None
+    reach: float = 0.0
+    stretch_gap: int = 0
+
+
+def refined(scene: Scene, found: Found, wish: Wish = ANYTHING) -> Found:
+    """Search the gap round a box again, each time a finer one, down to the pixel."""
+    if scene.destination.full_frame or _all_tried(scene):
+        return found
+    ends = _ends(scene)
     longer = max(found.box.width, found.box.height)
-    gap = max(2.0, longer * ((ends[1] / max(1, ends[0])) ** (1 / RUNGS) - 1) * 1.01)
+    gap = max(2.0, longer * ((ends[1] / ends[0]) ** (1 / RUNGS) - 1) * 1.01)
     reach = max(scene.size.width, scene.size.height) / GRID
+    stretch = 0 if scene.destination.shape.exact else math.ceil(longer / STRETCH)
     while True:
         longer = max(found.box.width, found.box.height)
-        near = (
-            max(ends[0], math.floor(longer - gap)),
-            min(ends[1], math.ceil(longer + gap)),
-        )
-        window = (found.box, max(3.0, reach))
-        better = _search(scene, wish, area, near, RUNGS // 2, GRID, window)
+        near = (max(ends[0], math.floor(longer - gap)), min(ends[1], math.ceil(longer + gap)))
+        hunt = _Hunt(scene, wish, near, RUNGS_NEAR, GRID_NEAR, found.box, max(3.0, reach), stretch)
+        better = _search(hunt)
         if better is not None and better.cost <= found.cost:
             found = better
-        if gap <= RUNGS // 4 and reach <= GRID // 2:
+        if gap <= RUNGS_NEAR // 2 and reach <= GRID_NEAR // 2 and stretch <= STRETCH // 2:
             return found
-        gap = max(2.0, 2.2 * gap / (RUNGS // 2))
-        reach = 2.2 * reach / GRID
+        gap = max(2.0, 2.2 * gap / RUNGS_NEAR)
+        reach = 2.2 * reach / GRID_NEAR
+        stretch = math.ceil(2.2 * stretch / STRETCH)
 
 
-def _search(
-    scene: Scene,
-    wish: Wish,
-    area: int,
-    between: tuple[int, int],
-    rungs: int,
-    grid: int,
-    window: tuple[PixelBox, float] | None,
-) -> Found | None:
-    widths, heights = allowed(
-        scene.size, scene.destination, between=between, most=rungs, stretch=rungs
-    )
-    enough = (widths >= scene.least_width) & (np.maximum(widths, heights) >= scene.least_long)
-    sizes = sizes_of(scene, widths[enough], heights[enough])
+def _search(hunt: _Hunt) -> Found | None:
+    scene = hunt.scene
+    biggest = largest(scene.size, scene.destination.shape)
+    area = biggest.width * biggest.height
     best: tuple[tuple[float, ...], Found] | None = None
-    for part, down, across in _chunks(scene, sizes, window, grid):
-        y0 = places_down(scene, part, down, grid)[:, :, None]
-        x0 = places_across(scene, part, across, grid)[:, None, :]
-        boxes = Boxes(x0, y0, part.w[:, None, None], part.h[:, None, None])
-        here = _least(scene, wish, boxes, area)
+    for boxes in _blocks(hunt):
+        here = _least(scene, hunt.wish, boxes, area)
         if here is not None and (best is None or here[0] < best[0]):
             best = here
     return best[1] if best else None
 
 
-def _chunks(
-    scene: Scene, sizes: Sizes, window: tuple[PixelBox, float] | None, grid: int
-) -> Iterator[tuple[Sizes, Span, Span]]:
-    down, across = span_down(scene, sizes), span_across(scene, sizes)
-    if window is not None:
-        down, across = _near(sizes, down, across, *window)
+def _blocks(hunt: _Hunt) -> Iterator[Boxes]:
+    """The boxes of one round, in blocks of (sizes, y0, x0) that broadcast."""
+    scene = hunt.scene
+    stretch = hunt.rungs if _all_tried(scene) else STRETCH
+    near = hunt.round_box.size if hunt.round_box and hunt.stretch_gap else None
+    widths, heights = allowed(
+        scene.size,
+        scene.destination.shape,
+        between=hunt.ends,
+        most=hunt.rungs,
+        stretch=stretch,
+        near=(near, hunt.stretch_gap) if near else None,
+    )
+    enough = (widths >= scene.least_width) & (np.maximum(widths, heights) >= scene.least_long)
+    sizes = sizes_of(scene, widths[enough], heights[enough])
+    for part, down, across in _chunks(hunt, sizes):
+        y0 = places_down(scene, part, down, hunt.grid)[:, :, None]
+        x0 = places_across(scene, part, across, hunt.grid)[:, None, :]
+        yield Boxes(x0, y0, part.w[:, None, None], part.h[:, None, None])
+
+
+def _chunks(hunt: _Hunt, sizes: Sizes) -> Iterator[tuple[Sizes, Span, Span]]:
+    down, across = span_down(hunt.scene, sizes), span_across(hunt.scene, sizes)
+    if hunt.round_box is not None:
+        down, across = _near(sizes, down, across, hunt.round_box, hunt.reach)
     fits = (down.least <= down.most) & (across.least <= across.most)
     sizes = sizes.pick(fits)
     down = Span(down.least[fits], down.most[fits])
     across = Span(across.least[fits], across.most[fits])
-    step = max(1, AT_ONCE // max(1, (grid + 64) ** 2)) if grid >= DENSE_GRID else len(sizes.w)
+    step = max(1, AT_ONCE // (hunt.grid + 64) ** 2)
     for start in range(0, len(sizes.w), max(1, step)):
         part = slice(start, start + step)
         yield (
@@ -215,25 +258,37 @@ def _near(sizes: Sizes, down: Span, across: Span, box: PixelBox, reach: float) -
 def _least(
     scene: Scene, wish: Wish, boxes: Boxes, area: int
 ) -> tuple[tuple[float, ...], Found] | None:
-    """The least box of a block: tiers filter one after the other, then ties are broken."""
+    """The least box of a block: tiers filter one after the other, then ties are broken.
+
+    On a rectangle the first four tiers do not depend on x: they are filtered per (size, y0).
+    """
     frame = primary(scene, boxes)
     alive = _keeps(scene, boxes) & _wished(scene, wish, boxes, frame)
-    shape = np.broadcast_shapes(boxes.x0.shape, boxes.y0.shape)
-    alive = np.array(np.broadcast_to(alive, shape))
-    if not alive.any():
+    shape = (*np.broadcast_shapes(boxes.x0.shape, boxes.y0.shape),)
+    rows = shape if scene.circle or _lid_depends_on_x(scene) else (*shape[:2], 1)
+    standing = np.broadcast_to(alive, (alive.shape or (1, 1, 1)))
+    if rows[2] == 1:
+        standing = standing.any(axis=2, keepdims=True)
+    standing = np.array(np.broadcast_to(standing, rows))
+    if not standing.any():
         return None
-    tiers = _tiers(scene, scene.seen[0], area)
     cost: list[int] = [0]
+    tiers = _tiers(scene, scene.seen[0], area)
     for tier in tiers[:4]:
-        value = np.broadcast_to(tier(boxes), shape)
-        least = int(value[alive].min())
-        alive &= value == least
+        value = tier(boxes)
+        least = int(np.where(standing, value, FAR).min())
+        standing &= value == least
         cost.append(least)
-    flat = Boxes(*(np.broadcast_to(side, shape)[alive] for side in boxes))
+    if rows[2] == 1:
+        flat = _spread_out(boxes, standing[:, :, 0], np.broadcast_to(alive, shape))
+    else:
+        flat = Boxes(*(np.broadcast_to(side, shape)[standing] for side in boxes))
     for tier in tiers[4:]:
         value = np.broadcast_to(tier(flat), flat.x0.shape)
         least = int(value.min())
-        flat = Boxes(*(side[value == least] for side in flat))
+        keep = value == least
+        if not keep.all():
+            flat = Boxes(*(side[keep] for side in flat))
         cost.append(least)
     keys = _ties(scene, flat)
     first = int(np.lexsort(keys[::-1])[0])
@@ -244,6 +299,20 @@ def _least(
         int(flat.y0[first] + flat.h[first]),
     )
     return (*cost, *(float(key[first]) for key in keys)), Found(box, tuple(cost))
+
+
+def _lid_depends_on_x(scene: Scene) -> bool:
+    """Whether headroom counts from a covered zone that does not span the whole frame."""
+    return any(zone.holds_headroom_down for zone in scene.zones)
+
+
+def _spread_out(boxes: Boxes, rows: Truths, alive: Truths) -> Boxes:
+    """The surviving (size, y0) rows with every x0 that is alive there, as flat arrays."""
+    size, down = np.nonzero(rows)
+    row, across = np.nonzero(alive[size, down])
+    size, down = size[row], down[row]
+    x0 = boxes.x0[size, 0, across]
+    return Boxes(x0, boxes.y0[size, down, 0], boxes.w[size, 0, 0], boxes.h[size, 0, 0])
 
 
 def _keeps(scene: Scene, boxes: Boxes) -> Truths:
@@ -273,7 +342,7 @@ def _tiers(scene: Scene, seen: Seen, area: int) -> list[Callable[[Boxes], Counts
     def counted(cost: Callable[[Boxes, Frame], Floats]) -> Callable[[Boxes], Counts]:
         def tier(boxes: Boxes) -> Counts:
             value = cost(boxes, primary(scene, boxes, seen))
-            return np.floor(house.QUANTUM * value + 0.5).astype(np.int64)
+            return np.asarray(np.floor(house.QUANTUM * value + 0.5), dtype=np.int64)
 
         return tier
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from cropper.geometry import Size
-from cropper.proposal.composing import best_box
+from cropper.proposal.composing import fits_somewhere
 from cropper.proposal.proposal import Conflict, NoCrop, WayOut
 from cropper.proposal.scene import Scene, scene_of
 from cropper.proposal.sizes import largest
@@ -212,4 +212,4 @@ def _fits(finding: Finding, scene: Scene, side: str, px: int) -> bool:
         size=size,
         subjects=tuple(moved_by(one, left, top) for one in finding.subjects),
     )
-    return best_box(scene_of(wider, scene.destination)) is not None
+    return fits_somewhere(scene_of(wider, scene.destination))

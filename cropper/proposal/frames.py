@@ -1,7 +1,7 @@
 """Seen frames of many boxes at once, and what is measured on them.
 
 Boxes come as broadcastable float arrays (x0, y0, w, h): a vertical measure on (sizes, places, 1)
-and a horizontal one on (sizes, 1, places) cost no more than they must. Pixels of the master, y down.
+and a horizontal one on (sizes, 1, places) cost no more than they must. Pixels of the master.
 """
 
 from __future__ import annotations
@@ -87,7 +87,8 @@ def top_above(scene: Scene, boxes: Boxes, frame: Frame, hair_x: float) -> Floats
     if scene.circle:
         ring = circle_of(frame)
         across = hair_x - ring.x
-        return ring.y - np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))
+        rise = np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))
+        return np.asarray(ring.y - rise)
     top = frame.top
     for zone in scene.zones:
         if zone.holds_headroom_down and zone.y0 <= scene.seen[0].y0:

@@ -35,7 +35,7 @@ def framing_cost(scene: Scene, frame: Frame) -> Floats:
         return (_beyond(k, share.least, share.most) / house.HEAD_SHARE_SCALE) ** 2
     off = np.maximum(_beyond(depth(scene, frame), *scene.wanted), forced_by_size(scene, frame))
     steps = np.ceil(off / house.FRAMING_STEP_HEADS - house.FRAMING_STEP_SLACK)
-    return (steps * house.FRAMING_STEP_HEADS / house.FRAMING_SCALE_HEADS) ** 2
+    return np.asarray((steps * house.FRAMING_STEP_HEADS / house.FRAMING_SCALE_HEADS) ** 2)
 
 
 def forced_by_size(scene: Scene, frame: Frame) -> Floats:
@@ -238,7 +238,8 @@ def _page_cost(scene: Scene, u: Floats) -> Floats:
     off = np.minimum(_beyond(u, least, most), _beyond(u, 1 - most, 1 - least))
     turn = scene.people[0].turn
     away = np.where(u > 1 / 2, turn, -turn) > 1 / 4
-    return (off / house.ACROSS_SCALE) ** 2 + np.where(away, house.AWAY_FROM_GUTTER_COST, 0.0)
+    toll = np.where(away, house.AWAY_FROM_GUTTER_COST, 0.0)
+    return np.asarray((off / house.ACROSS_SCALE) ** 2 + toll)
 
 
 def band_of_u(scene: Scene) -> tuple[float, float]:

@@ -178,7 +178,7 @@ def _graded_measures(scene: Scene, boxes: Boxes) -> list[Measure]:
         _across(scene, frame),
         _kept(scene, boxes),
     ]
-    return [one for one in measures if one is not None]
+    return measures
 
 
 def _verdict(cost: float, *, within_limit: bool, uncertain: bool) -> Verdict:

@@ -197,4 +197,4 @@ def _tried(marks: list[Floats], span: Span, grid: int) -> Floats:
     even = np.rint(span.least[:, None] + (span.most - span.least)[:, None] * steps)
     exact = np.stack([np.broadcast_to(mark, span.least.shape) for mark in marks], axis=1)
     every = np.concatenate([np.floor(exact), np.ceil(exact), even], axis=1)
-    return np.clip(every, span.least[:, None], span.most[:, None])
+    return np.asarray(np.clip(every, span.least[:, None], span.most[:, None]))

@@ -7,18 +7,29 @@ subjects in, same answer out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from cropper.destination.destination import Destination
 from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox
 from cropper.proposal import graded
-from cropper.proposal.composing import Crown, Found, Page, Wish, best_box, boxes_of, cost_of
+from cropper.proposal.composing import (
+    ANYTHING,
+    Crown,
+    Found,
+    Page,
+    Wish,
+    best_box,
+    boxes_of,
+    cost_of,
+    refined,
+    roughly_best,
+)
 from cropper.proposal.conflicts import no_crop
 from cropper.proposal.frames import depth, eyes_across, primary
 from cropper.proposal.measuring import judged, measure, shot_of
-from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, WayOut
+from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
 from cropper.proposal.scene import Scene, scene_of
 from cropper.subject.subject import Finding
 
@@ -33,10 +44,14 @@ SHOTS: Final = tuple(Shot)
 
 @dataclass(frozen=True, slots=True)
 class _Candidate:
+    """A box on its way to a proposal: its scene, and the scene and wish it was sought in."""
+
     scene: Scene
     box: PixelBox
     kind: str
     cost: Cost
+    searched: Scene
+    wish: Wish = ANYTHING
 
 
 def propose_all(finding: Finding, destinations: Iterable[Destination]) -> tuple[Answer, ...]:
@@ -57,7 +72,7 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     if not crops:
         return Answer(destination=destination.name, no_crop=_why(finding, scenes))
     scene, found = min(crops, key=lambda one: (one[1].cost, scenes.index(one[0])))
-    first = _Candidate(scene, found.box, "as asked", found.cost)
+    first = _Candidate(scene, found.box, "as asked", found.cost, scene)
     chosen = [first, *_others(finding, first)]
     return Answer(
         destination=destination.name,
@@ -108,25 +123,42 @@ def _others(finding: Finding, first: _Candidate) -> list[_Candidate]:
         earlier = [first, *chosen]
         if one.kind in {other.kind for other in chosen}:
             continue
-        if all(one.box.overlap(other.box) <= ALIKE for other in earlier):
-            chosen.append(one)
+        if any(one.box.overlap(other.box) > ALIKE for other in earlier):
+            continue
+        settled = _settled(one)
+        if _worth_showing(settled):
+            chosen.append(settled)
     return chosen
+
+
+def _settled(one: _Candidate) -> _Candidate:
+    """The candidate to the pixel: alternatives are first found on the ladder only."""
+    found = refined(one.searched, Found(one.box, one.cost), one.wish)
+    return replace(one, box=found.box, cost=cost_of(one.scene, found.box))
+
+
+def _worth_showing(one: _Candidate) -> bool:
+    """Another framing may leave the asked band, but no other rule's limit."""
+    return not any(
+        rule.verdict is Verdict.BREAKS and rule.rule != "framing"
+        for rule in _proposal(one).measures
+    )
 
 
 def _options(finding: Finding, first: _Candidate) -> Iterator[_Candidate]:
     scene = first.scene
     for kind, wish in _wishes(first):
-        found = best_box(scene, wish)
+        found = roughly_best(scene, wish)
         if found is not None:
-            yield _Candidate(scene, found.box, kind, found.cost)
+            yield _Candidate(scene, found.box, kind, found.cost, scene, wish)
     for kind, band in _bands(first):
         other = scene_of(finding, scene.destination, wanted=band)
-        found = best_box(other)
-        if found is not None and _reached(other, found):
-            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box))
+        found = roughly_best(other)
+        if found is not None and _reached(found):
+            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other)
 
 
-def _reached(scene: Scene, found: Found) -> bool:
+def _reached(found: Found) -> bool:
     """Whether the other framing was reached: else it is no kind of its own."""
     return found.cost[1] == 0
 

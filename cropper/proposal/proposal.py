@@ -93,8 +93,9 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayOut:
-    """Something that would make the destination possible. ``kind``: border, backdrop, shoot,
-    enlarge, destination.
+    """Something that would make the destination possible.
+
+    ``kind``: border, backdrop, shoot, version, enlarge or eyes.
     """
 
     kind: str

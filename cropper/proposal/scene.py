@@ -142,8 +142,11 @@ def scene_of(
     band = wanted or (DEPTHS[tightest].least, DEPTHS[loosest].most)
     if len(people) > 1 and wanted is None:
         band = (band[0], max(band[1], _depth_forced_by_width(people, mean_head, destination)))
-    cut_called = tightest in CUT_CALLED_BY or any(
-        person.hair_y < 0 or not person.crown_in_master for person in people
+    tight = wanted is not None and wanted[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
+    cut_called = (
+        tight
+        or tightest in CUT_CALLED_BY
+        or any(person.hair_y < 0 or not person.crown_in_master for person in people)
     )
     return Scene(
         size=finding.size,
@@ -297,7 +300,9 @@ def _least_width(destination: Destination) -> float:
 
 
 def _least_long(destination: Destination) -> float:
-    if destination.delivered is not None or destination.long_edge_px is None:
+    if destination.long_edge_px is None or destination.may_be_smaller:
+        return 1.0
+    if destination.delivered is not None:
         return 1.0
     return destination.long_edge_px / float(destination.greatest_enlargement)
 

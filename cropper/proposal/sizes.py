@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from cropper.destination.destination import Destination, ShapeRange
+from cropper.destination.destination import ShapeRange
 from cropper.geometry import Size, half_up
 
 Whole = NDArray[np.int64]
@@ -53,38 +53,63 @@ def largest(master: Size, shape: ShapeRange) -> Size:
 
 
 def allowed(
-    master: Size, destination: Destination, *, between: tuple[int, int], most: int, stretch: int
+    master: Size,
+    shape: ShapeRange,
+    *,
+    between: tuple[int, int],
+    most: int,
+    stretch: int,
+    near: tuple[Size, int] | None = None,
 ) -> tuple[Whole, Whole]:
     """Widths and heights to try, with the longer side in ``between`` (inclusive), at most ``most``.
 
-    Ranges give ``stretch`` shapes per longer side. All sizes when they are few; else a ladder
-    evenly spaced in proportion, both ends included.
+    A range gives ``stretch`` shorter sides per longer one; ``near`` keeps them within so many px
+    of one size's. All sizes when they are few; else a ladder evenly spaced in proportion, both
+    ends included.
     """
-    shape = destination.shape
     if shape.exact:
-        sides = _ladder(between[0], min(between[1], longest_side(master, shape.least)), most)
-        sizes = [exact_size(int(side), shape.least) for side in sides]
-    else:
-        sizes = _range_sizes(master, shape, between, most, stretch)
-    widths = np.array([size.width for size in sizes], dtype=np.int64)
-    heights = np.array([size.height for size in sizes], dtype=np.int64)
-    return widths, heights
+        longest = min(between[1], longest_side(master, shape.least))
+        return exact_sizes(_ladder(between[0], longest, most), shape.least)
+    pairs = _range_sizes(master, shape, between, most, stretch, near)
+    table = np.array(pairs, dtype=np.int64).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
+
+
+def exact_sizes(longer: list[int], shape: Fraction) -> tuple[Whole, Whole]:
+    """Widths and heights for many longer sides of an exact shape; integers throughout."""
+    sides = np.array(longer, dtype=np.int64)
+    ratio = shape if shape <= 1 else 1 / shape
+    over, under = ratio.numerator, ratio.denominator
+    shorter = np.maximum(1, (2 * sides * over + under) // (2 * under))
+    return (sides, shorter) if shape >= 1 else (shorter, sides)
 
 
 def _range_sizes(
-    master: Size, shape: ShapeRange, between: tuple[int, int], most: int, stretch: int
-) -> list[Size]:
-    sizes = []
-    for longer in _ladder(between[0], min(between[1], max(master.width, master.height)), most):
-        side = int(longer)
-        wide = heights_of(side, shape, min(side, master.height)) if side <= master.width else (1, 0)
-        sizes += [Size(side, int(high)) for high in _ladder(*wide, stretch)]
+    master: Size,
+    shape: ShapeRange,
+    between: tuple[int, int],
+    most: int,
+    stretch: int,
+    near: tuple[Size, int] | None,
+) -> list[tuple[int, int]]:
+    pairs: list[tuple[int, int]] = []
+    for side in _ladder(between[0], min(between[1], max(master.width, master.height)), most):
+        if side <= master.width:
+            least, top = heights_of(side, shape, min(side, master.height))
+            if near:
+                least, top = (
+                    max(least, near[0].height - near[1]),
+                    min(top, near[0].height + near[1]),
+                )
+            pairs += [(side, high) for high in _ladder(least, top, stretch)]
         if side <= master.height:
             # the same range, seen from the height: w between least * h and most * h
             least = max(1, math.ceil(shape.least * side))
             top = min(side - 1, master.width, math.floor(shape.most * side))
-            sizes += [Size(int(across), side) for across in _ladder(least, top, stretch)]
-    return sizes
+            if near:
+                least, top = max(least, near[0].width - near[1]), min(top, near[0].width + near[1])
+            pairs += [(across, side) for across in _ladder(least, top, stretch)]
+    return pairs
 
 
 def _ladder(least: int, most: int, count: int) -> list[int]:
