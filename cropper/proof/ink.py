@@ -148,9 +148,7 @@ class Pen:
         pen, preview = self.canvas, self.pictures[key]
         pen.saveState()
         page = _Page(pen, self.page_height, view, frame)
-        path = pen.beginPath()
-        path.rect(frame.x0, self.page_height - frame.y1, frame.width, frame.height)
-        pen.clipPath(path, stroke=0, fill=0)
+        page.clip(marks)
         whole = page.extent(Extent(preview.box.x0, preview.box.y0, preview.box.x1, preview.box.y1))
         reader = _reader(preview.jpeg)
         pen.drawImage(reader, whole.x0, whole.y0, whole.width, whole.height)
@@ -208,6 +206,18 @@ class _Page:
         low, high = self.at(Point(box.x0, box.y1)), self.at(Point(box.x1, box.y0))
         return Extent(low.x, low.y, high.x, high.y)
 
+    def clip(self, marks: tuple[Mark, ...]) -> None:
+        """Ink only inside the frame, or inside the circle that a round veil leaves open."""
+        path = self.pen.beginPath()
+        hole = next((one.hole for one in marks if isinstance(one, Veil) and one.round_hole), None)
+        if hole is None:
+            y = self.page_height - self.frame.y1
+            path.rect(self.frame.x0, y, self.frame.width, self.frame.height)
+        else:
+            ring = self.extent(hole)
+            path.circle(ring.centre.x, ring.centre.y, ring.width / 2)
+        self.pen.clipPath(path, stroke=0, fill=0)
+
     def trace(self, path: Any, corners: tuple[Point, ...]) -> None:
         first, *rest = (self.at(corner) for corner in corners)
         path.moveTo(first.x, first.y)
@@ -228,14 +238,13 @@ class _Page:
             self._label(mark)
 
     def _veil(self, mark: Veil) -> None:
+        if mark.round_hole:
+            return
         path = self.pen.beginPath()
         outer, hole = self.extent(mark.outer), self.extent(mark.hole)
         path.rect(outer.x0 - 4, outer.y0 - 4, outer.width + 8, outer.height + 8)
-        if mark.round_hole:
-            path.circle(hole.centre.x, hole.centre.y, hole.width / 2)
-        else:
-            path.rect(hole.x0, hole.y0, hole.width, hole.height)
-        self.pen.setFillColor(PAPER, alpha=1 if mark.round_hole else 0.8)
+        path.rect(hole.x0, hole.y0, hole.width, hole.height)
+        self.pen.setFillColor(PAPER, alpha=0.8)
         self.pen.drawPath(path, stroke=0, fill=1, fillMode=0)
 
     def _area(self, mark: Area) -> None:

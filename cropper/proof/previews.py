@@ -16,13 +16,13 @@ from PIL import Image
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.proof.entry import Picture, ProofMaster
 
-MASTER_LONG_PX: Final = 1100
+MASTER_LONG_PX: Final = 1400
 """Long side of a master's preview (house: sharp at 400 css px on a dense screen)."""
 
-SHOWN_LONG_PX: Final = 480
+SHOWN_LONG_PX: Final = 600
 """Least long side of the large picture of a crop (house)."""
 
-OTHER_LONG_PX: Final = 280
+OTHER_LONG_PX: Final = 320
 """Least long side of the picture of another proposal (house)."""
 
 DECODED_MOST_PX: Final = 6000
