@@ -1,0 +1,213 @@
+"""A finished picture as the bytes of a file: JPEG, PNG, WebP, AVIF or TIFF.
+
+Nothing of the master's metadata is carried over: no location, no serial numbers, no maker notes.
+What is written is the profile, the density, orientation 1, and the words that were given.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from cropper.deliverable import containers, packets
+from cropper.deliverable.rendering import Rendered
+from cropper.deliverable.words import NO_WORDS, Words, cleaned
+from cropper.destination.destination import Finish
+from cropper.errors import DeliveryError
+
+ENDINGS: Final = {"jpeg": "jpg", "png": "png", "webp": "webp", "avif": "avif", "tiff": "tif"}
+"""The file name's ending by format."""
+LOSSY: Final = ("jpeg", "webp", "avif")
+LEAST_QUALITY: Final = 50
+"""Below this a byte cap is not met decently: fewer pixels look better (house)."""
+SEARCH_STEPS: Final = 6
+PROGRESSIVE_SAVES: Final = 1.06
+"""A progressive file with 4:2:0 and fitted tables is so much smaller than baseline (measured 1.04
+to 1.07); only a first guess, the final bytes are counted."""
+_MODES: Final = {1: "L", 3: "RGB", 4: "CMYK"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Encoded:
+    """A whole file. ``quality`` is the one used; ``notes`` say what a byte cap or a limit cost."""
+
+    data: bytes
+    quality: int
+    notes: tuple[str, ...]
+
+
+def encode(
+    rendered: Rendered, finish: Finish, words: Words = NO_WORDS, *, progressive: bool = False
+) -> bytes:
+    """The file's bytes. See :func:`encoded` for what it cost."""
+    return encoded(rendered, finish, words, progressive=progressive).data
+
+
+def encoded(
+    rendered: Rendered, finish: Finish, words: Words = NO_WORDS, *, progressive: bool = False
+) -> Encoded:
+    """The file, its byte cap kept: at the cap's best quality when the wanted one is too large."""
+    if finish.format not in ENDINGS:
+        raise DeliveryError(
+            f"there is no format called '{finish.format}'",
+            way_out=f"Use one of {', '.join(ENDINGS)}",
+        )
+    clean, said = cleaned(words)
+    way = _Way(rendered, finish, clean)
+    data = way.written(finish.quality, finish.chroma, progressive=progressive)
+    if finish.byte_cap is None or len(data) <= finish.byte_cap:
+        return Encoded(data=data, quality=finish.quality, notes=said)
+    if finish.format not in LOSSY:
+        raise _too_large(rendered, finish, len(data))
+    data, quality = _capped(way, finish, finish.byte_cap)
+    note = f"quality {quality} instead of {finish.quality}, to stay within {finish.byte_cap} bytes"
+    return Encoded(data=data, quality=quality, notes=(*said, note))
+
+
+def _too_large(rendered: Rendered, finish: Finish, size: int) -> DeliveryError:
+    """The sentence for a cap that cannot be met, with the pixels that would fit."""
+    cap = finish.byte_cap or size
+    scale = math.sqrt(cap / size)
+    width, height = int(rendered.size.width * scale), int(rendered.size.height * scale)
+    return DeliveryError(
+        f"{rendered.size.width} x {rendered.size.height} px as {finish.format.upper()} need "
+        f"{size} bytes at a decent quality; the cap is {cap}",
+        way_out=f"About {width} x {height} px would fit; or raise the cap",
+    )
+
+
+def _capped(way: _Way, finish: Finish, cap: int) -> tuple[bytes, int]:
+    """The best quality that fits: a search on cheap encodes, then the real one, mended once."""
+    low, high = LEAST_QUALITY, finish.quality
+    saves = PROGRESSIVE_SAVES if finish.format == "jpeg" else 1.0
+    for _ in range(SEARCH_STEPS):
+        if high - low <= 1:
+            break
+        middle = (low + high) // 2
+        size = len(way.written(middle, "4:2:0", progressive=False)) / saves
+        low, high = (middle, high) if size <= cap else (low, middle)
+    for quality in _tries(low, finish.quality):
+        data = way.written(quality, "4:2:0", progressive=True)
+        if len(data) <= cap:
+            return data, quality
+    raise _too_large(way.rendered, finish, len(data))
+
+
+def _tries(found: int, wanted: int) -> tuple[int, ...]:
+    """The found quality, then a safer one, then the least decent one."""
+    found = min(found, wanted)
+    return tuple(dict.fromkeys((found, max(LEAST_QUALITY, found - 3), LEAST_QUALITY)))
+
+
+class _Way:
+    """One picture on its way into one format."""
+
+    def __init__(self, rendered: Rendered, finish: Finish, words: Words) -> None:
+        self.rendered = rendered
+        self._format = finish.format
+        self._words = words
+        self._xmp = packets.xmp(words)
+        srgb = 1 if rendered.profile_name.startswith("sRGB") else 65535
+        self._exif = packets.exif(words, rendered.ppi, colour_space=srgb)
+        if rendered.pixels.dtype != np.uint8 and finish.format not in {"png", "tiff"}:
+            raise DeliveryError(
+                f"{finish.format.upper()} holds 8 bits a channel, not 16",
+                way_out="Use TIFF or PNG, or a bit depth of 8",
+            )
+        if rendered.pixels.shape[2] == 4 and finish.format not in {"jpeg", "tiff"}:  # noqa: PLR2004
+            raise DeliveryError(
+                f"{finish.format.upper()} holds no CMYK", way_out="Use TIFF or JPEG for a press"
+            )
+
+    def written(self, quality: int, chroma: str, *, progressive: bool) -> bytes:
+        """The whole file at this quality."""
+        if self._format == "jpeg":
+            return self._jpeg(quality, chroma, progressive=progressive)
+        if self._format == "png":
+            return self._png()
+        if self._format == "tiff":
+            return self._tiff()
+        return self._through_pillow(quality, chroma)
+
+    def _picture(self) -> Any:
+        """The pixels as Pillow has them."""
+        from PIL import Image  # noqa: PLC0415
+
+        pixels = self.rendered.pixels
+        flat = pixels[:, :, 0] if pixels.shape[2] == 1 else pixels
+        return Image.fromarray(np.ascontiguousarray(flat), _MODES[pixels.shape[2]])
+
+    def _jpeg(self, quality: int, chroma: str, *, progressive: bool) -> bytes:
+        ppi = round(self.rendered.ppi) if self.rendered.ppi else 0
+        more: dict[str, Any] = {"dpi": (ppi, ppi)} if ppi else {}
+        if self._xmp:
+            more["xmp"] = self._xmp
+        return self._saved(
+            "JPEG",
+            quality=quality,
+            subsampling=chroma,
+            progressive=progressive,
+            optimize=progressive,
+            extra=_app13(packets.iim(self._words)),
+            **more,
+        )
+
+    def _through_pillow(self, quality: int, chroma: str) -> bytes:
+        """WebP or AVIF."""
+        more: dict[str, Any] = {"xmp": self._xmp} if self._xmp else {}
+        if self._format == "webp":
+            return self._saved("WEBP", quality=quality, method=4, **more)
+        return self._saved("AVIF", quality=quality, subsampling=chroma, **more)
+
+    def _saved(self, kind: str, **options: Any) -> bytes:
+        """Through Pillow, with EXIF and profile."""
+        file = io.BytesIO()
+        self._picture().save(
+            file, kind, exif=self._exif, icc_profile=self.rendered.profile, **options
+        )
+        return file.getvalue()
+
+    def _image(self) -> Any:
+        """The pixels as libvips has them."""
+        import pyvips  # noqa: PLC0415
+
+        pixels = np.ascontiguousarray(self.rendered.pixels)
+        deep, channels = pixels.dtype == np.uint16, pixels.shape[2]
+        kinds = {1: ("b-w", "grey16"), 3: ("srgb", "rgb16"), 4: ("cmyk", "cmyk")}
+        return pyvips.Image.new_from_array(pixels, interpretation=kinds[channels][deep])
+
+    def _png(self) -> bytes:
+        deep = 16 if self.rendered.pixels.dtype == np.uint16 else 8
+        bare = self._image().pngsave_buffer(compression=6, filter="all", keep="none", bitdepth=deep)
+        return containers.png_with(
+            bytes(bare),
+            profile=self.rendered.profile,
+            ppi=self.rendered.ppi,
+            exif=self._exif,
+            xmp=self._xmp,
+        )
+
+    def _tiff(self) -> bytes:
+        """LZW with the horizontal predictor: every reader has it, and half the bytes."""
+        bare = self._image().tiffsave_buffer(compression="lzw", predictor="horizontal", keep="none")
+        entries = packets.exif_entries(self._words, self.rendered.ppi)
+        profile, iim = self.rendered.profile, packets.iim(self._words)
+        entries.append((34675, 7, profile, len(profile)))
+        if self._xmp:
+            entries.append((700, 1, self._xmp, len(self._xmp)))
+        if iim:
+            entries.append((33723, 7, iim, len(iim)))
+        return containers.tiff_with(bytes(bare), entries)
+
+
+def _app13(iim: bytes) -> bytes:
+    """IIM in its JPEG segment: image resource 0x0404, padded to an even length."""
+    if not iim:
+        return b""
+    block = b"8BIM\x04\x04\x00\x00" + len(iim).to_bytes(4, "big") + iim + bytes(len(iim) % 2)
+    content = b"Photoshop 3.0\0" + block
+    return b"\xff\xed" + (len(content) + 2).to_bytes(2, "big") + content

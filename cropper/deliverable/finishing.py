@@ -1,0 +1,129 @@
+"""From strips of linear light to finished codes: primaries, curve, sharpening, one rounding.
+
+Strips are small enough to stay in the processor's cache. The last rows of each are carried into
+the next, so that sharpening looks across the seam and no row is resampled twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cropper.deliverable.icc import Floats
+from cropper.deliverable.levels import Lit
+from cropper.deliverable.light import FLOOR, FRACTION, crossing, encoding_table
+from cropper.deliverable.sharpening import Sharpening, difference
+from cropper.deliverable.spaces import Space
+from cropper.geometry import Size
+
+STRIP_PIXELS: Final = 300_000
+"""Delivered pixels per strip (house: measured, see decision 0004)."""
+LEAST_ROWS: Final = 32
+
+Codes = npt.NDArray[Any]
+"""(rows, columns, channels), uint8 or uint16."""
+
+
+def strip_rows(size: Size) -> int:
+    """Rows per strip."""
+    return max(LEAST_ROWS, min(size.height, STRIP_PIXELS // size.width))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Finisher:
+    """Everything that is the same for all strips of one deliverable."""
+
+    matrix: npt.NDArray[np.float32] | None
+    table: npt.NDArray[Any]
+    sharpening: Sharpening | None
+    deep: bool
+
+    @property
+    def channels(self) -> int:
+        """Of the finished picture."""
+        return 3 if self.matrix is None else len(self.matrix)
+
+    def encoded(self, lit: Lit) -> npt.NDArray[Any]:
+        """Linear light on the pedestal to codes with a fraction (int16 1/64, or float32)."""
+        import cv2  # noqa: PLC0415
+
+        moved: Any = lit if self.matrix is None else cv2.transform(lit, self.matrix)
+        crossed: Any = np.asarray(moved).reshape(*lit.shape[:2], self.channels)
+        out: npt.NDArray[Any] = np.empty(crossed.shape, self.table.dtype)
+        np.take(self.table, crossed, out=out, mode="clip")
+        return out
+
+    def rounded(self, encoded: npt.NDArray[Any], edge: npt.NDArray[Any] | None) -> Codes:
+        """The one rounding, after adding what sharpening found."""
+        if self.deep:
+            whole = encoded if edge is None else encoded + edge[:, :, np.newaxis]
+            return np.asarray(np.clip(np.rint(whole * 257), 0, 65535), np.uint16)
+        moved = encoded if edge is None else _added(encoded, edge)
+        moved = moved + np.int16(FRACTION // 2 - FLOOR)
+        moved >>= 6  # 2 ** 6 = FRACTION
+        np.clip(moved, 0, 255, out=moved)
+        return np.asarray(moved, np.uint8)
+
+
+def _added(encoded: npt.NDArray[Any], edge: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """``edge`` added to every channel."""
+    import cv2  # noqa: PLC0415
+
+    if encoded.shape[2] == 1:
+        return np.asarray(encoded + edge[:, :, np.newaxis])
+    return np.asarray(cv2.add(encoded, cv2.merge((edge, edge, edge))))
+
+
+def finisher_for(
+    source: Floats, target: Space, sharpening: Sharpening | None, *, deep: bool
+) -> Finisher:
+    """``source`` is the master's linear RGB -> XYZ (D50)."""
+    same = target.channels == 3 and np.allclose(source, target.matrix, atol=2e-4)  # noqa: PLR2004
+    if deep:
+        table = encoding_table(target.curve, 255.0).astype(np.float32)
+    else:
+        scaled = encoding_table(target.curve, 255.0 * FRACTION) + FLOOR
+        table = np.clip(np.rint(scaled), 0, 32767).astype(np.int16)
+    return Finisher(
+        matrix=None if same else crossing(source, target),
+        table=table,
+        sharpening=sharpening,
+        deep=deep,
+    )
+
+
+def finished(strips: Iterator[Lit], size: Size, how: Finisher) -> Codes:
+    """The whole picture from its strips, top to bottom."""
+    out: Codes = np.empty(
+        (size.height, size.width, how.channels), np.uint16 if how.deep else np.uint8
+    )
+    if how.sharpening is None:
+        at = 0
+        for lit in strips:
+            out[at : at + len(lit)] = how.rounded(how.encoded(lit), None)
+            at += len(lit)
+        return out
+    _sharpened_into(out, strips, how, how.sharpening)
+    return out
+
+
+def _sharpened_into(
+    out: npt.NDArray[Any], strips: Iterator[Lit], how: Finisher, sharpening: Sharpening
+) -> None:
+    """Fill ``out``, each block overlapping the one before by twice the blur's reach."""
+    reach, unit = sharpening.reach, 1.0 if how.deep else float(FRACTION)
+    block: npt.NDArray[Any] | None = None
+    top = 0  # row of the picture that the block's first row is
+    for lit in strips:
+        encoded = how.encoded(lit)
+        kept = None if block is None else block[-2 * reach :]
+        top += 0 if block is None or kept is None else len(block) - len(kept)
+        block = encoded if kept is None else np.concatenate((kept, encoded))
+        edge = difference(block, sharpening, unit)
+        first = 0 if top == 0 else reach
+        last = len(block) if top + len(block) == len(out) else len(block) - reach
+        out[top + first : top + last] = how.rounded(block[first:last], edge[first:last])

@@ -1,0 +1,101 @@
+"""How many pixels a finished file has, how much that enlarges, and its effective ppi."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from cropper.destination.destination import Destination
+from cropper.errors import DeliveryError
+from cropper.geometry import Crop, PixelBox, Size, shorter_side
+
+SHAPE_SLACK_PX: Final = Fraction(1)
+"""A crop may miss the delivered shape by this many master px: whole-pixel rounding, no more."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sized:
+    """``enlargement`` is delivered px per master px (1 and less: none); ``ppi`` None on screens."""
+
+    destination: Destination
+    size: Size
+    enlargement: Fraction
+    ppi: Fraction | None
+    notes: tuple[str, ...] = ()
+
+
+def sized(crop: Crop, destination: Destination) -> Sized:
+    """The pixel size to deliver; refuses more enlargement than the destination allows."""
+    oriented = orientation_of(crop.box, destination)
+    size, notes = _size(crop.box, oriented)
+    _refuse_distortion(crop.box, size, oriented)
+    enlargement = max(Fraction(size.width, crop.box.width), Fraction(size.height, crop.box.height))
+    if enlargement > 1:
+        notes = (*notes, f"enlarged to {float(enlargement):.0%} of the master's own pixels")
+    inches = oriented.width_in_inches()
+    return Sized(
+        destination=oriented,
+        size=size,
+        enlargement=enlargement,
+        ppi=Fraction(size.width) / inches if inches else oriented.ppi,
+        notes=notes,
+    )
+
+
+def orientation_of(box: PixelBox, destination: Destination) -> Destination:
+    """The destination as it is, or on its side, whichever the crop's shape is nearer to."""
+    return min(destination.orientations, key=lambda one: _off_shape(box, one))
+
+
+def _off_shape(box: PixelBox, destination: Destination) -> float:
+    """Distance of the box's shape from the allowed range, in log width over height."""
+    shape = math.log(box.width / box.height)
+    least, most = math.log(destination.shape.least), math.log(destination.shape.most)
+    return max(least - shape, shape - most, 0.0)
+
+
+def _size(box: PixelBox, destination: Destination) -> tuple[Size, tuple[str, ...]]:
+    """Delivered size and what to say about it."""
+    if destination.delivered is not None:
+        _refuse_enlargement(box, destination.delivered, destination)
+        return destination.delivered, ()
+    if destination.long_edge_px is None:
+        return box.size, ()
+    longer = max(box.width, box.height)
+    most = math.floor(longer * max(destination.greatest_enlargement, Fraction(1)))
+    aimed = min(destination.long_edge_px, most)
+    shorter = shorter_side(aimed, Fraction(box.width, box.height))
+    size = Size(aimed, shorter) if box.width >= box.height else Size(shorter, aimed)
+    if aimed == destination.long_edge_px:
+        return size, ()
+    said = (
+        f"the long edge is {aimed} px, not {destination.long_edge_px}: "
+        "the crop has no more, and this destination allows no more enlargement"
+    )
+    return size, (said,)
+
+
+def _refuse_enlargement(box: PixelBox, size: Size, destination: Destination) -> None:
+    """Half a pixel of the crop is forgiven: it was rounded to whole ones."""
+    most = destination.greatest_enlargement
+    if size.width > most * (box.width + Fraction(1, 2)):
+        raise DeliveryError(
+            f"{destination.name}: {size.width} x {size.height} px from a crop of {box.width} x "
+            f"{box.height} px enlarges {size.width / box.width:.2f} times; "
+            f"{float(most):g} is the most it allows",
+            way_out="Take a larger crop, another master, or a destination that asks for less",
+        )
+
+
+def _refuse_distortion(box: PixelBox, size: Size, destination: Destination) -> None:
+    """Nothing is ever squeezed: the crop must have the delivered shape to within a pixel."""
+    per_px = max(Fraction(box.width, size.width), Fraction(box.height, size.height))
+    off = max(per_px * size.width - box.width, per_px * size.height - box.height)
+    if off > max(SHAPE_SLACK_PX, per_px):
+        raise DeliveryError(
+            f"{destination.name}: a crop of {box.width} x {box.height} px would be squeezed into "
+            f"{size.width} x {size.height} px",
+            way_out="Give the crop the destination's shape; planning it again does",
+        )

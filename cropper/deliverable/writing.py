@@ -1,0 +1,100 @@
+"""Files appear whole or not at all: written aside in the same folder, flushed, renamed."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from pathlib import Path
+from typing import Final
+
+from cropper.errors import DeliveryError
+
+_WAYS_OUT: Final = {
+    errno.ENOSPC: "Make room on the disk; nothing was left half written",
+    errno.EDQUOT: "Make room in your share of the disk; nothing was left half written",
+    errno.EROFS: "Choose a folder that can be written to",
+    errno.EACCES: "Choose a folder you may write to, or have its rights changed",
+    errno.EPERM: "Choose a folder you may write to, or have its rights changed",
+    errno.ENAMETOOLONG: "Shorten the naming pattern of the destination",
+}
+
+
+def write_whole(path: Path, data: bytes, *, replace: bool = False) -> None:
+    """``data`` as the file ``path``, its folder made if need be.
+
+    A file that stands there already is only replaced when ``replace`` says so; without it, not even
+    one that appears at the last moment is.
+    """
+    path = Path(path)
+    if not replace and path.exists():
+        raise _taken(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        aside = _written_aside(path, data)
+        try:
+            _put_in_place(aside, path, replace=replace)
+        finally:
+            aside.unlink(missing_ok=True)
+        _flush_folder(path.parent)
+    except OSError as error:
+        raise DeliveryError(
+            f"{path} could not be written ({error.strerror or error})",
+            way_out=_WAYS_OUT.get(error.errno or 0, "Check the disk and the folder"),
+        ) from error
+
+
+def _taken(path: Path) -> DeliveryError:
+    return DeliveryError(
+        f"{path} is there already, and is not this run's to overwrite",
+        way_out="Move it away, choose another folder, or ask for it to be replaced",
+    )
+
+
+def _written_aside(path: Path, data: bytes) -> Path:
+    """A flushed file beside ``path``; nothing is left when writing fails."""
+    handle, name = tempfile.mkstemp(prefix=".part-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).chmod(0o666 & ~_mask())  # mkstemp makes private files
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return Path(name)
+
+
+def _mask() -> int:
+    """The process's file mode mask; it can only be read by setting it."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _put_in_place(aside: Path, path: Path, *, replace: bool) -> None:
+    """Rename; without ``replace`` by a link, which fails when the name is taken."""
+    if replace:
+        aside.replace(path)
+        return
+    try:
+        os.link(aside, path)
+    except FileExistsError:
+        raise _taken(path) from None
+    except OSError:  # a file system without links: the check before is all there is
+        aside.replace(path)
+
+
+def _flush_folder(folder: Path) -> None:
+    """POSIX flushes a name only with its folder; some systems cannot flush one."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        return
+    finally:
+        os.close(handle)
