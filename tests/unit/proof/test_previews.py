@@ -30,7 +30,7 @@ def test_a_master_is_decoded_once(sheet: Sheet) -> None:
 def test_a_wide_crop_is_shown_from_the_master_and_a_tight_one_from_its_own(sheet: Sheet) -> None:
     master = sheet.masters[0]
     entry = master.entries[0]
-    wide, tight = PixelBox(60, 90, 1140, 1440), PixelBox(500, 500, 900, 1000)
+    wide, tight = PixelBox(60, 90, 1140, 1440), PixelBox(400, 400, 912, 1040)
     first, second = entry.answer.proposals
     proposals = (replace(first, crop=Crop(tight)), replace(second, crop=Crop(wide)))
     entry = replace(entry, answer=replace(entry.answer, proposals=proposals))
