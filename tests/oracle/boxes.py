@@ -3,9 +3,8 @@
 Written from docs/composition.md alone; nothing of ``cropper.proposal`` is imported anywhere in
 this folder's checker, so that agreement with the planner means something.
 
-Readings chosen where the page leaves room:
+Reading chosen where the page leaves room:
 
-- A ``full_frame`` destination has exactly one allowed box, the whole master ("uncropped").
 - "The greatest w h of the allowed sizes" of a turnable destination is taken over both
   orientations, since the page counts both among the allowed sizes.
 """

@@ -11,8 +11,8 @@ Readings chosen where the page leaves room (besides those in :mod:`tests.oracle.
 - ``zones`` and gutter are fractions of the trim also where the frame is a circle.
 - ``top`` moves down for a covered zone only if the *head* must clear it AND hair may not enter.
 - In a circle ``top`` is the arc, whatever zones there are.
-- "An uncalled-for decided cut adds .25" is .25 of the tier's sum, as in "costs .25".
-- The group form of the eye line and of across wins over a destination's own band or rule.
+- The group form of the eye line wins over a destination's own band, that of across over every
+  rule but *free*.
 - ``joints`` counts each pair of a limb and an edge segment that it crosses.
 - A spread's page rule replaces the target band whatever the destination's across rule says.
 - Measuring a box for a turnable destination: each orientation that allows the box's size is

@@ -47,9 +47,9 @@ def top_above(case: Case, boxes: Boxes, x: float) -> Floats:
 
 
 def depth(case: Case, boxes: Boxes) -> Floats:
-    """d: heads between the tallest hair top and the bottom of the primary frame."""
+    """d: heads between the tallest person's skull top and the bottom of the primary frame."""
     bottom = rectangle(primary(case.destination, boxes)).bottom
-    return (bottom - case.tallest.hair_top.at.y) / case.heads_mean
+    return (bottom - case.tallest.skull_top.at.y) / case.heads_mean
 
 
 def beyond(value: Floats, least: Floats | float, most: Floats | float) -> Floats:
@@ -66,29 +66,39 @@ def squared(excess: Floats) -> Floats:
 def called_for(case: Case, one: Subject) -> bool:
     """Whether a cut through this crown was asked for, or made by the master itself."""
     asked = case.destination.framing[0] in {Shot.BIG_CLOSE_UP, Shot.EXTREME_CLOSE_UP}
-    return asked or one.hair_top.at.y < 0
+    return asked or one.hair_top.at.y < 0 or not one.crown_in_frame
 
 
 def framing(case: Case, boxes: Boxes) -> Floats:
-    if case.destination.full_frame:
-        return np.zeros(len(boxes))
     frame = rectangle(primary(case.destination, boxes))
     share = case.destination.head_share
     if share is not None:
         return squared(beyond(case.heads_mean / frame.high, share.least, share.most) / 0.05)
     tightest, loosest = case.destination.framing
+    least: float = DEPTHS[tightest].least
     most: Floats | float = DEPTHS[loosest].most
     if len(case.principals) > 1:
         trim = part(boxes, case.destination.trim)
         left = min(one.head_box.x0 for one in case.principals)
         right = max(one.head_box.x1 for one in case.principals)
-        forced = (right - left + 0.5 * case.heads_mean) * (trim.high / trim.wide)
-        most = np.maximum(most, forced / case.heads_mean)
-    return squared(beyond(depth(case, boxes), DEPTHS[tightest].least, most) / 0.5)
+        across_all = (right - left + 0.5 * case.heads_mean) * (trim.high / trim.wide)
+        most = np.maximum(most, across_all / case.heads_mean)
+    off = np.maximum(beyond(depth(case, boxes), least, most), _forced(case, frame, least, most))
+    return squared(0.25 * np.ceil(off / 0.25 - 1e-9) / 0.5)
+
+
+def _forced(case: Case, frame: Rect, least: float, most: Floats | float) -> Floats:
+    """What the size alone is off the band least..most, in heads, wherever it is placed."""
+    mean, top = case.heads_mean, case.tallest
+    hair = (top.skull_top.at.y - top.hair_top.at.y) / mean
+    cut = (top.brows.at.y - 0.12 * top.head_height_px - top.hair_top.at.y) / mean
+    too_deep = frame.high / mean - (most + hair) / 0.8
+    too_tight = (least + hair - cut) - frame.high / mean
+    return np.maximum(np.maximum(too_deep, too_tight), 0.0)
 
 
 def crown_of(case: Case, boxes: Boxes, one: Subject) -> tuple[Floats, Flags]:
-    """One person's crown: its cost, and whether it is a decided cut."""
+    """One person's crown: its cost, and whether that is the cost of a cut."""
     head, hair = one.head_height_px, one.hair_top.at.y
     top = top_above(case, boxes, one.hair_top.at.x)
     high = rectangle(primary(case.destination, boxes)).high
@@ -99,19 +109,16 @@ def crown_of(case: Case, boxes: Boxes, one: Subject) -> tuple[Floats, Flags]:
         (below_hair, min(above_brows, hairline - 0.05 * head)),
         (max(below_hair, hairline + 0.05 * head), above_brows),
     )
-    away = np.maximum(top - clear_to, 0.0)
-    decided = np.zeros(len(boxes), dtype=np.bool_)
+    whole = squared(np.maximum(top - clear_to, 0.0) / (0.1 * head))
+    away = np.full(len(boxes), np.inf)
     for start, end in cuts:
         if start <= end:
             away = np.minimum(away, beyond(top, start, end))
-            decided |= (top >= start) & (top <= end)
-    cost = squared(away / (0.1 * head))
-    return cost + np.where(decided & (not called_for(case, one)), 0.25, 0.0), decided
+    by_cut = squared(away / (0.1 * head)) + (0.0 if called_for(case, one) else 0.25)
+    return np.minimum(whole, by_cut), by_cut < whole
 
 
 def crown(case: Case, boxes: Boxes) -> Floats:
-    if case.destination.full_frame:
-        return np.zeros(len(boxes))
     total = np.zeros(len(boxes))
     for one in case.principals:
         total += crown_of(case, boxes, one)[0]
@@ -138,8 +145,6 @@ def eye_line(case: Case, boxes: Boxes) -> Floats:
 
 
 def headroom(case: Case, boxes: Boxes) -> Floats:
-    if case.destination.full_frame:
-        return np.zeros(len(boxes))
     frame = rectangle(primary(case.destination, boxes))
     hair = case.tallest.hair_top.at
     room = (hair.y - top_above(case, boxes, hair.x)) / frame.high
@@ -222,7 +227,8 @@ def across(case: Case, boxes: Boxes) -> Floats:
     places = [one.eyes.x for one in case.principals]
     u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
     if len(case.principals) > 1:
-        return squared(beyond(u, 0.46, 0.54) / 0.15)
+        free = case.destination.across is Across.FREE
+        return np.zeros(len(boxes)) if free else squared(beyond(u, 0.46, 0.54) / 0.15)
     one = case.principals[0]
     past = np.maximum(frame.left - one.head_box.x0, 0.0)
     past = past + np.maximum(one.head_box.x1 - frame.right, 0.0)
@@ -248,6 +254,8 @@ def across_band(rule: Across, turn: float) -> tuple[float, float]:
 
 def kept(case: Case, boxes: Boxes) -> Whole:
     """1 - w h / greatest, in thousandths, rounded half up in whole numbers throughout."""
+    if case.destination.full_frame:
+        return np.zeros(len(boxes), dtype=np.int64)
     lost = case.greatest - boxes.w * boxes.h
     rounded: Whole = (2000 * lost + case.greatest) // (2 * case.greatest)
     return rounded
@@ -259,13 +267,24 @@ def thousandths(total: Floats) -> Whole:
     return rounded.astype(np.int64)
 
 
+def _tier(sums: Callable[[Case, Boxes], Floats]) -> Callable[[Case, Boxes], Whole]:
+    """``sums`` in thousandths; 0 for a full frame, which nothing is asked of but its pixels."""
+
+    def cost(case: Case, boxes: Boxes) -> Whole:
+        if case.destination.full_frame:
+            return np.zeros(len(boxes), dtype=np.int64)
+        return thousandths(sums(case, boxes))
+
+    return cost
+
+
 GRADED: dict[str, Callable[[Case, Boxes], Whole]] = {
-    "framing": lambda case, boxes: thousandths(framing(case, boxes)),
-    "crown": lambda case, boxes: thousandths(crown(case, boxes)),
-    "eye_line": lambda case, boxes: thousandths(eye_line(case, boxes)),
-    "headroom": lambda case, boxes: thousandths(headroom(case, boxes)),
-    "joints": lambda case, boxes: thousandths(joints(case, boxes)),
-    "across": lambda case, boxes: thousandths(across(case, boxes)),
+    "framing": _tier(framing),
+    "crown": _tier(crown),
+    "eye_line": _tier(eye_line),
+    "headroom": _tier(headroom),
+    "joints": _tier(joints),
+    "across": _tier(across),
     "kept": kept,
 }
 """The graded tiers in their order."""

@@ -147,14 +147,28 @@ def heads_whole(case: Case, boxes: Boxes) -> Flags:
     return held
 
 
-NEVER: dict[str, Callable[[Case, Boxes], Flags]] = {
-    "inside": inside,
-    "eyes": eyes,
-    "chin": chin,
+Rule = Callable[[Case, Boxes], Flags]
+
+
+def _but_in_full(rule: Rule) -> Rule:
+    """``rule``, except for a full frame: that owes its pixels alone."""
+
+    def held(case: Case, boxes: Boxes) -> Flags:
+        if case.destination.full_frame:
+            return np.ones(len(boxes), dtype=np.bool_)
+        return rule(case, boxes)
+
+    return held
+
+
+NEVER: dict[str, Rule] = {
+    "inside": _but_in_full(inside),
+    "eyes": _but_in_full(eyes),
+    "chin": _but_in_full(chin),
     "pixels": pixels,
-    "gutter": gutter,
-    "zones": zones,
-    "bystanders": bystanders,
-    "heads whole": heads_whole,
+    "gutter": _but_in_full(gutter),
+    "zones": _but_in_full(zones),
+    "bystanders": _but_in_full(bystanders),
+    "heads whole": _but_in_full(heads_whole),
 }
 """The named never-rules, in an order that is quick to sieve by."""

@@ -83,7 +83,7 @@ def broken(*people: Subject, crop: PixelBox | None = None, **changes: Any) -> tu
 
 
 def test_the_plain_example_costs_one_thousandth_of_eye_line_and_what_is_lost() -> None:
-    # d = (650 - 180) / 200 = 2.35 in 1.45..2.6; gap 30 >= max(5, 4); r = 30/500 = .06; u = .5
+    # d = (650 - 200) / 200 = 2.25 in 1.45..2.6; gap 30 >= max(5, 4); r = 30/500 = .06; u = .5
     # e = 150/500 = .300: (.003 / .087)^2 = .00119 -> 1
     # dn = (650 - 200) / 200 = 2.25: no neck; kept: 1 - 400 x 500 / (800 x 1000) = .75 -> 750
     assert measured().cost == (0, 0, 0, 1, 0, 0, 0, 750)
@@ -234,31 +234,52 @@ class TestNever:
 
 
 class TestFraming:
-    def test_half_a_head_too_deep_costs_one(self) -> None:
-        # loosest bust: 2.6 heads; bottom at 180 + 3.1 x 200 = 800: (.5 / .5)^2 = 1
-        assert tier("framing", crop=box(y0=300 - 100, w=480, h=600)) == 1000
+    def test_depth_off_the_band_counts_in_whole_quarter_heads(self) -> None:
+        # loosest bust: 2.6 heads, bottom at 200 + 2.6 x 200 = 720; 10 px more are .05 head,
+        # counted as .25: (.25 / .5)^2 = .25; 51 px are .255, counted as .5: 1
+        assert tier("framing", crop=box(y0=220)) == 0
+        assert tier("framing", crop=box(y0=230)) == 250
+        assert tier("framing", crop=box(y0=271)) == 1000
+
+    def test_a_step_is_not_climbed_by_rounding(self) -> None:
+        # 50 px are .25 head exactly
+        assert tier("framing", crop=box(y0=270)) == 250
 
     def test_too_tight_counts_from_the_tightest_shot(self) -> None:
-        # half length from 3.0: d = 2.35, .65 / .5 = 1.3, squared 1.69
+        # half length from 3.0: d = 2.25, off .75, three steps: (.75 / .5)^2 = 2.25
         framing = (Shot.HALF_LENGTH, Shot.FULL)
-        assert tier("framing", framing=framing) == 1690
+        assert tier("framing", framing=framing) == 2250
+
+    def test_a_height_too_great_for_the_shot_is_charged_wherever_it_lies(self) -> None:
+        # hair = 20 / 200 = .1; bust may be (2.6 + .1) / .8 = 3.375 heads high; 800 px are 4:
+        # .625 too many, three steps; the bottom at 720 (d = 2.6) does not help
+        assert tier("framing", person(dy=200), crop=box(180, 120, 640, 800)) == 2250
+
+    def test_a_height_too_small_for_the_shot_is_charged_wherever_it_lies(self) -> None:
+        # cut = (280 - 24 - 180) / 200 = .38; bust alone from 2.2: 2.2 + .1 - .38 = 1.92 heads;
+        # 300 px are 1.5: .42 too few, two steps: 1; the bottom at 640 (d = 2.2) does not help
+        framing = (Shot.BUST, Shot.BUST)
+        assert tier("framing", crop=box(380, 340, 240, 300), framing=framing) == 1000
 
     def test_a_row_of_people_may_be_as_deep_as_its_width_forces(self) -> None:
         # heads 420..580 and 720..880: span 460 + .5 x 200 = 560 px; square: 560 / 200 = 2.8 heads
-        # bottom at 180 + 2.8 x 200 = 740 costs nothing, 2.85 heads (.05 / .5)^2 = .01
+        # bottom at 200 + 2.8 x 200 = 760 costs nothing, 2 px more one step: .25
         two, square = (person(), person(dx=300)), {"shape": SQUARE}
-        assert tier("framing", *two, crop=box(350, 140, 600, 600), **square) == 0
-        assert tier("framing", *two, crop=box(350, 150, 600, 600), **square) == 10
+        assert tier("framing", *two, crop=box(350, 160, 600, 600), **square) == 0
+        assert tier("framing", *two, crop=box(350, 162, 600, 600), **square) == 250
 
     def test_identity_bands_measure_the_head_against_the_height(self) -> None:
         # k = 200 / 500 = .4; target from .5: (.1 / .05)^2 = 4
         share = Band(0.5, 0.6, 0.45, 0.69)
         assert tier("framing", head_share=share) == 4000
 
-    def test_full_frame_has_no_framing_crown_or_headroom(self) -> None:
-        whole = measured(crop=box(0, 0, 1000, 1000), full_frame=True)
-        # e = 300/1000 at d = (1000 - 180) / 200 = 4.1: .12-.30 holds; u = .5; nothing is lost
-        assert whole.cost == (0, 0, 0, 0, 0, 0, 0, 0)
+    def test_a_full_frame_owes_nothing_but_its_pixels(self) -> None:
+        # the head stands in the corner, the eyes 10 px from the master's edge
+        whole = box(0, 0, 1000, 1000)
+        cornered = person(dx=-460, dy=-150)
+        assert measured(cornered, crop=whole, full_frame=True).cost == (0,) * 8
+        large = Size(1001, 1001)
+        assert broken(cornered, crop=whole, full_frame=True, delivered=large) == ("pixels",)
 
 
 class TestCrown:
@@ -276,12 +297,18 @@ class TestCrown:
         # from 180 + 16 = 196 on; not within 230..250; brows 280 - 24 = 256 at most
         for top in (196, 230, 250, 256):
             assert tier("crown", crop=box(y0=top)) == 250
-        # 190 is 6 px short of 196 (15 px from clear): (6 / 20)^2 = .09
-        assert tier("crown", crop=box(y0=190)) == 90
-        # 240 is 10 px from 230 and 250: (10 / 20)^2 = .25, and not a cut: nothing added
-        assert tier("crown", crop=box(y0=240)) == 250
-        # 266 is 10 px past 256: .25
-        assert tier("crown", crop=box(y0=266)) == 250
+        # 240 is 10 px from 230 and 250: (10 / 20)^2 + .25 for the cut
+        assert tier("crown", crop=box(y0=240)) == 500
+        # 266 is 10 px past 256
+        assert tier("crown", crop=box(y0=266)) == 500
+
+    def test_the_lesser_of_clearing_and_cutting_counts(self) -> None:
+        # 184: 9 px from clear, (9 / 20)^2 = .2025; 12 px from a cut, .36 + .25
+        assert tier("crown", crop=box(y0=184)) == 203
+        assert tier("headroom", crop=box(y0=184)) == 226  # r = -4 / 500: (.038 / .08)^2
+        # 190: 15 px from clear, .5625; 6 px from a cut, .09 + .25: cut
+        assert tier("crown", crop=box(y0=190)) == 340
+        assert tier("headroom", crop=box(y0=190)) == 1000
 
     def test_a_cut_that_a_big_close_up_calls_for_is_free(self) -> None:
         big = (Shot.BIG_CLOSE_UP, Shot.BUST)
@@ -292,6 +319,12 @@ class TestCrown:
         gone = person(dy=-200)
         assert tier("crown", gone, crop=box(y0=0)) == 0
         assert tier("headroom", gone, crop=box(y0=0)) == 0
+
+    def test_a_crown_is_called_cut_for_the_person_it_belongs_to(self) -> None:
+        # the second person's crown is said to be out of the master; both hair tops are cut by
+        # 20 px: only the first one's cut was not called for
+        two = (person(), person(dx=90, crown_in_frame=False))
+        assert tier("crown", *two, crop=box(y0=200)) == 250
 
     def test_crowns_add_up(self) -> None:
         # the second hair top at 190: clear at 185 or higher; the first is 5 px short
@@ -307,15 +340,15 @@ class TestEyeLine:
         assert tier("eye_line", crop=box(y0=105)) == 96
 
     def test_the_band_changes_past_two_and_three_quarter_heads(self) -> None:
-        # bottom 730 is d = 2.75: e = 70 / 500 = .140, (.163 / .087)^2 = 3.5102
-        assert tier("eye_line", crop=box(300, 230, 400, 500)) == 3510
-        # bottom 731 is d = 2.755: e = 69 / 500 = .138, (.012 / .05)^2 = .0576
-        assert tier("eye_line", crop=box(300, 231, 400, 500)) == 58
+        # bottom 750 is d = 2.75: e = 50 / 500 = .100, (.203 / .087)^2 = 5.4445
+        assert tier("eye_line", crop=box(300, 250, 400, 500)) == 5444
+        # bottom 751 is d = 2.755: e = 49 / 500 = .098, (.052 / .05)^2 = 1.0816
+        assert tier("eye_line", crop=box(300, 251, 400, 500)) == 1082
 
     def test_looser_shots_let_the_eyes_rise(self) -> None:
-        # bottom 1000: d = 4.1, .12-.30; top 250: e = 50 / 750 = .0667: (.0533 / .05)^2 = 1.1378
+        # bottom 1000: d = 4.0, .12-.30; top 250: e = 50 / 750 = .0667: (.0533 / .05)^2 = 1.1378
         assert tier("eye_line", crop=box(200, 250, 600, 750)) == 1138
-        # smaller head beyond six heads: hair top 180, head 120: (1000 - 180) / 120 = 6.83,
+        # smaller head beyond six heads: skull top 200, head 120: (1000 - 200) / 120 = 6.67,
         # .08-.25: e = .3 from the top of the master: (.05 / .05)^2 = 1
         small = person(chin=Landmark(Point(500, 320), 4.0))
         assert tier("eye_line", small, crop=box(100, 0, 800, 1000)) == 1000

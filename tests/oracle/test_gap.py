@@ -7,10 +7,10 @@ import time
 from fractions import Fraction
 
 import pytest
-from cropper.proposal.measuring import measure as planners_measure
 
 from cropper.destination.destination import Destination
 from cropper.geometry import Crop, PixelBox, Size
+from cropper.proposal.measuring import measure as planners_measure
 from cropper.subject.subject import Finding
 from tests.oracle.__main__ import report
 from tests.oracle.checker import measure
