@@ -12,6 +12,7 @@ from typing import Final
 from xml.sax.saxutils import escape
 
 from cropper.deliverable.words import Words
+from cropper.geometry import Size
 
 _HEAD: Final = '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
 _NAMESPACES: Final = (
@@ -57,7 +58,8 @@ def xmp(words: Words) -> bytes:
         f'<rdf:Description rdf:about="" {spaces}>{"".join(parts)}</rdf:Description>'
         '</rdf:RDF></x:xmpmeta><?xpacket end="r"?>'
     )
-    return packet.encode()
+    whole = packet.encode()
+    return whole.replace(b"<?xpacket end", b" <?xpacket end") if len(whole) % 2 else whole
 
 
 def _simple(name: str, text: str) -> str:
@@ -114,10 +116,17 @@ def exif_entries(words: Words, ppi: float | None) -> list[tuple[int, int, bytes,
     return sorted(entries)
 
 
-def exif(words: Words, ppi: float | None, *, colour_space: int) -> bytes:
+def exif(words: Words, ppi: float | None, *, colour_space: int, size: Size) -> bytes:
     """A little-endian EXIF block: orientation 1, density, artist, copyright, ColorSpace."""
-    inner = [(0x9000, 7, b"0232", 4), (0xA001, SHORT, struct.pack("<H", colour_space), 1)]
-    entries = exif_entries(words, ppi)
+    inner = [
+        (0x9000, 7, b"0232", 4),
+        (0x9101, 7, b"\1\2\3\0", 4),
+        (0xA000, 7, b"0100", 4),
+        (0xA001, SHORT, struct.pack("<H", colour_space), 1),
+        (0xA002, LONG, struct.pack("<I", size.width), 1),
+        (0xA003, LONG, struct.pack("<I", size.height), 1),
+    ]
+    entries = sorted([*exif_entries(words, ppi), (0x0213, SHORT, struct.pack("<H", 1), 1)])
     length = len(directory(sorted([*entries, (0x8769, LONG, bytes(4), 1)]), 8))
     pointer = (0x8769, LONG, struct.pack("<I", 8 + length), 1)
     first = directory(sorted([*entries, pointer]), 8)
