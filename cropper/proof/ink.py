@@ -270,9 +270,14 @@ class _Page:
         if mark.layer is not Layer.COVERED:
             return
         at = self.at(mark.at)
+        self.pen.saveState()
+        self.pen.translate(at.x, at.y)
+        if mark.upwards:
+            self.pen.rotate(90)
         self.pen.setFillColor(PAPER)
         self.pen.setFont(PLAIN, 5)
-        self.pen.drawCentredString(at.x, at.y - 2, sayable(mark.text))
+        self.pen.drawCentredString(0, -2, sayable(mark.text))
+        self.pen.restoreState()
 
 
 def _holds(pen: Canvas) -> None:

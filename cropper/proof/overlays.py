@@ -101,12 +101,13 @@ class Veil:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A few words at a point; ``anchor`` is start, middle or end."""
+    """A few words at a point; ``anchor`` is start, middle or end. ``upwards``: read from below."""
 
     layer: Layer
     at: Point
     text: str
     anchor: str = "start"
+    upwards: bool = False
     kind: str = "label"
 
 
@@ -114,6 +115,10 @@ Mark = Line | Area | Ring | Veil | Label
 
 INSET: Final = 0.02
 """Labels stand this share of the frame's shorter side off its edge (house)."""
+
+
+NARROW: Final = 0.35
+"""A zone higher than wide and narrower than this share of the crop is labelled upwards (house)."""
 
 
 def into_frame(point: Point, crop: Crop) -> Point:
@@ -204,7 +209,8 @@ def _covered(destination: Destination, crop: Crop) -> Iterator[Mark]:
     for zone in destination.covered:
         box = zone.box.within(destination.trim).of(crop.box)
         yield Area(Layer.COVERED, box, True)
-        yield Label(Layer.COVERED, box.centre, zone.name, "middle")
+        narrow = box.height > box.width and box.width < NARROW * crop.box.width
+        yield Label(Layer.COVERED, box.centre, zone.name, "middle", upwards=narrow)
 
 
 def _gutter(destination: Destination, crop: Crop) -> Iterator[Mark]:

@@ -23,6 +23,10 @@ from cropper.proof.overlays import LAYERS, Layer, Veil
 from cropper.proof.previews import Album
 from cropper.proposal.proposal import Verdict
 
+DROPS: Final = dict.fromkeys(Layer, -0.35) | {Layer.HEADROOM: 1.05, Layer.COVERED: 0.35}
+"""How far a label's baseline lies below its point, in letter sizes: over a line, under the hair's
+top, in the middle of a zone."""
+
 LOOK_FIRST: Final = frozenset({Verdict.NO_CROP, Verdict.BREAKS, Verdict.UNCERTAIN})
 """Verdicts that are listed at the head of the sheet."""
 
@@ -102,6 +106,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
     )
+    environment.globals["drop"] = DROPS
     environment.filters.update(
         px=_px,
         points=_points,
