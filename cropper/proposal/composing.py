@@ -93,7 +93,7 @@ def best_box(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
 
 
 def roughly_best(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
-    """The best on the ladder alone: a rung from the optimum at most, unless a window is narrower."""
+    """The best on the ladder alone: a rung from the optimum, unless a window is narrower."""
     if scene.destination.full_frame:
         return _whole(scene)
     most = (ALL_SIDES_UP_TO, ALL_SIDES_UP_TO) if _all_tried(scene) else (RUNGS, GRID)
@@ -320,6 +320,9 @@ def _keeps(scene: Scene, boxes: Boxes) -> Truths:
     good: Truths = np.array(True)
     if scene.circle:
         good = (never.eyes(scene, boxes) >= 0) & (never.chin(scene, boxes) >= 0)
+        good = good & (never.heads_whole(scene, boxes) >= 0)
+    if scene.destination.head_share is not None:
+        good = good & (never.one_head(scene, boxes) >= 0)
     for rule in (never.gutter, never.zones, never.bystanders):
         good = good & (rule(scene, boxes) >= 0)
     return good

@@ -6,6 +6,7 @@ were not there? The least extension that gives a crop is the amount told.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -22,13 +23,16 @@ GREATEST_EXTENSION: Final = 4.0
 PROBES: Final = 14
 """Halvings of the amount: 1/16000 of the longest extension, below a pixel of most masters."""
 
-SIDES: Final = ("sides", "top", "bottom", "left", "right")
+ONE_SIDED: Final = 0.9
+"""House: room on one side is the better answer when it is a tenth less than on both."""
+SIDES: Final = ("sides", "height", "top", "bottom", "left", "right")
 SIDE_WORDS: Final = {
     "top": "above the head",
     "bottom": "below the chin",
     "left": "on the left",
     "right": "on the right",
     "sides": "at the sides, half on each",
+    "height": "in height, half above and half below",
 }
 
 
@@ -41,6 +45,9 @@ class _Short:
 def no_crop(finding: Finding, scene: Scene) -> NoCrop:
     """Say why a destination has no crop of a master."""
     destination = scene.destination
+    identity = _identity_conflict(scene)
+    if identity is not None:
+        return _told(scene, (identity,), _other_ways())
     pixels = _pixels_conflict(scene)
     if pixels is not None:
         return _told(scene, (pixels,), (_fewer_pixels(scene), *_other_ways()))
@@ -49,7 +56,7 @@ def no_crop(finding: Finding, scene: Scene) -> NoCrop:
     ways: list[WayOut] = []
     if short is not None:
         conflicts.append(_room_conflict(scene, short))
-        share = short.px / _along(scene.size, short.side)
+        share = math.ceil(100 * short.px / _along(scene.size, short.side))
         ways.append(
             WayOut(
                 kind="border",
@@ -69,9 +76,7 @@ def no_crop(finding: Finding, scene: Scene) -> NoCrop:
         ways.append(
             WayOut(
                 kind="shoot",
-                sentence=(
-                    f"Shoot one looser: {100 * share:.0f} % more room {SIDE_WORDS[short.side]}."
-                ),
+                sentence=(f"Shoot one looser: {share} % more room {SIDE_WORDS[short.side]}."),
                 px=short.px,
                 side=short.side,
             )
@@ -86,7 +91,26 @@ def no_crop(finding: Finding, scene: Scene) -> NoCrop:
                 sentence="No place of any size keeps every person's eyes and chin as it must.",
             )
         )
+    if scene.group:
+        ways.append(
+            WayOut(
+                kind="principals", sentence="Name fewer principal persons by hand: --principal N."
+            )
+        )
     return _told(scene, tuple(conflicts), (*ways, *_other_ways()))
+
+
+def _identity_conflict(scene: Scene) -> Conflict | None:
+    """An identity picture of several people, or of a head the template cannot hold."""
+    if scene.destination.head_share is None or not scene.group:
+        return None
+    return Conflict(
+        first=f"{scene.destination.title} shows one person",
+        second=f"{len(scene.people)} principal persons are in the picture",
+        short_px=0,
+        side="",
+        sentence=f"An identity picture shows one person, and here are {len(scene.people)}.",
+    )
 
 
 def _other_ways() -> tuple[WayOut, ...]:
@@ -94,7 +118,8 @@ def _other_ways() -> tuple[WayOut, ...]:
 
 
 def _told(scene: Scene, conflicts: tuple[Conflict, ...], ways: tuple[WayOut, ...]) -> NoCrop:
-    sentence = f"No crop for {scene.destination.title}: {conflicts[0].sentence}"
+    told = conflicts[0].sentence
+    sentence = f"No crop for {scene.destination.title}: {told[0].lower()}{told[1:]}"
     return NoCrop(
         destination=scene.destination.name,
         conflicts=conflicts,
@@ -116,7 +141,7 @@ def _pixels_conflict(scene: Scene) -> Conflict | None:
         short_px=amount,
         side="width",
         sentence=(
-            f"the largest crop of this shape is {biggest.width} x {biggest.height} px,"
+            f"The largest crop of this shape is {biggest.width} x {biggest.height} px,"
             f" {amount} px short of what its pixels and greatest enlargement ask."
         ),
     )
@@ -152,7 +177,7 @@ def _room_conflict(scene: Scene, short: _Short) -> Conflict:
         second=limited,
         short_px=short.px,
         side=short.side,
-        sentence=f"{limited} do not fit its shape: it needs {short.px} px more {where}.",
+        sentence=f"{limited.capitalize()} do not fit its shape: {short.px} px are short {where}.",
     )
 
 
@@ -180,7 +205,7 @@ def _shape_words(scene: Scene) -> str:
 
 
 def _along(size: Size, side: str) -> int:
-    return size.height if side in ("top", "bottom") else size.width
+    return size.height if side in ("top", "bottom", "height") else size.width
 
 
 def _shortest(finding: Finding, scene: Scene) -> _Short | None:
@@ -188,7 +213,8 @@ def _shortest(finding: Finding, scene: Scene) -> _Short | None:
     most = int(GREATEST_EXTENSION * max(scene.size.width, scene.size.height))
     best: _Short | None = None
     for side in SIDES:
-        reach = most if best is None else best.px - 1
+        # one-sided room is told only when it is clearly less than room shared by both sides
+        reach = most if best is None else int(ONE_SIDED * best.px) - 1
         if reach < 1 or not _fits(finding, scene, side, reach):
             continue
         low, high = 0, reach
@@ -203,9 +229,9 @@ def _shortest(finding: Finding, scene: Scene) -> _Short | None:
 
 def _fits(finding: Finding, scene: Scene, side: str, px: int) -> bool:
     left = {"left": px, "sides": px // 2}.get(side, 0)
-    top = px if side == "top" else 0
+    top = {"top": px, "height": px // 2}.get(side, 0)
     across = px if side in ("left", "right", "sides") else 0
-    down = px if side in ("top", "bottom") else 0
+    down = px if side in ("top", "bottom", "height") else 0
     size = Size(finding.size.width + across, finding.size.height + down)
     wider = replace(
         finding,

@@ -62,18 +62,22 @@ def cut_places(person: Person) -> list[tuple[float, float]]:
         (start, min(end, person.hairline_y - room)),
         (max(start, person.hairline_y + room), end),
     )
-    return [(least, most) for least, most in bands if least <= most]
+    places = [(least, most) for least, most in bands if least <= most]
+    if person.hair_y < 0 or not person.crown_in_master:
+        places.append((-np.inf, house.EDGE_ROOM_HEADS * person.head))
+    return places
 
 
-def clear_gap(person: Person, frame: Frame) -> Floats:
+def clear_gap(scene: Scene, person: Person, frame: Frame) -> Floats:
     """The least gap above the hair that counts as clear, px."""
-    return np.maximum(house.CLEAR_LEAST * frame.height, person.crown_sigma)
+    least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
+    return np.maximum(least * frame.height, person.crown_sigma)
 
 
 def crown_state(scene: Scene, boxes: Boxes, frame: Frame, person: Person) -> tuple[Floats, Floats]:
     """Px to the nearest clear place (0: clear), and to the nearest decided cut (0: decided)."""
     top = top_above(scene, boxes, frame, person.hair_x)
-    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(person, frame)))
+    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(scene, person, frame)))
     to_cut: Floats = np.full_like(top, np.inf)
     for least, most in cut_places(person):
         to_cut = np.minimum(to_cut, np.maximum(0.0, np.maximum(least - top, top - most)))

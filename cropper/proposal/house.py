@@ -30,14 +30,20 @@ GROUP_SIDE_ROOM_HEADS: Final = 0.5
 HEAD_SHARE_SCALE: Final = 0.05
 """House: identity pictures; the published bands are .10-.19 wide [id_us, id_de]."""
 
-CLEAR_LEAST: Final = 0.01
-"""Least clear headroom as a share of the seen height [composition, headroom]."""
+HEADROOM_LIMIT_LEAST: Final = 0.01
+"""Headroom below this share of the height breaks the rule [composition, headroom]."""
+CLEAR_LEAST: Final = 0.02
+CLEAR_LEAST_IN_CIRCLE: Final = 0.04
+"""House, chosen on the demo sheets (decision 0002): less air than this reads as a graze, and an
+arc comes nearer on both sides of the hair than a straight edge does."""
 CUT_LEAST_HEADS: Final = 0.08
 """A decided cut goes at least this far below the hair top [headroom_course; house figure]."""
 HAIRLINE_ROOM_HEADS: Final = 0.05
 """House: an edge on the hairline reads as a mistake."""
 BROWS_ROOM_HEADS: Final = 0.12
 """House: the frown muscle above the brows belongs to the eyes."""
+EDGE_ROOM_HEADS: Final = 0.05
+"""House: where the master itself cuts the crown, its own edge is where the photographer cut it."""
 CROWN_SCALE_HEADS: Final = 0.1
 """House: a tenth of a head from a clear or a decided place costs 1."""
 UNCALLED_CUT_COST: Final = 0.25
@@ -122,6 +128,7 @@ CARDS: Final[dict[str, Card]] = {
     "gutter": Card("Face clear of the gutter", 1, "[spread], [safe]"),
     "zones": Card("Covered zones clear", 1, "[story_ui]; the destination's own zones"),
     "bystanders": Card("Bystanders whole or absent", 1, "common practice"),
+    "one head": Card("One person, head and eyes in the template", 1, "[id_us], [id_de]"),
     "heads whole": Card("Heads of the group whole", 1, "common practice"),
     "framing": Card("Framing", 1, "[cut_lines], shot table; half a head is the scale (house)"),
     "crown": Card("Crown clear, or cut on purpose", 1, "[headroom_course], [hair]"),

@@ -158,6 +158,8 @@ def _never_sigma(scene: Scene, name: str) -> float:
     people = scene.people
     if name == "eyes":
         return max(person.eye_sigma for person in people)
+    if name == "one head":
+        return math.hypot(scene.tallest.skull_sigma, scene.tallest.chin_sigma)
     if name == "chin":
         return max(person.chin_sigma for person in people)
     if name == "zones":
@@ -169,7 +171,7 @@ def _graded_measures(scene: Scene, boxes: Boxes) -> list[Measure]:
     if scene.destination.full_frame:
         return []
     frame = primary(scene, boxes)
-    measures = [
+    return [
         _framing(scene, frame),
         _crown(scene, boxes, frame),
         _eye_line(scene, frame),
@@ -178,7 +180,6 @@ def _graded_measures(scene: Scene, boxes: Boxes) -> list[Measure]:
         _across(scene, frame),
         _kept(scene, boxes),
     ]
-    return measures
 
 
 def _verdict(cost: float, *, within_limit: bool, uncertain: bool) -> Verdict:
@@ -232,18 +233,20 @@ def _crown(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
     called = scene.cut_called or cost == 0
     scale = house.CROWN_SCALE_HEADS * person.head
     settled = (float(np.minimum(to_clear, to_cut)) / scale) ** 2 < ENOUGH
-    near = float(frame.height) * house.CLEAR_LEAST
-    unsure = 0 <= gap < max(near, person.crown_sigma) and not settled
+    least = max(house.HEADROOM_LIMIT_LEAST * float(frame.height), person.crown_sigma)
+    unsure = 0 <= gap < person.crown_sigma and not settled
     return _measure(
         scene,
         "crown",
         value=gap / person.head,
         unit="heads above the hair (below 0: cut)",
-        target=(float(graded.clear_gap(person, frame)) / person.head, None),
+        target=(float(graded.clear_gap(scene, person, frame)) / person.head, None),
         limit=None,
         uncertainty=person.crown_sigma / person.head,
         verdict=_verdict(
-            0.0 if called and settled else 1.0, within_limit=settled, uncertain=unsure
+            0.0 if called and settled else 1.0,
+            within_limit=settled or gap >= least,
+            uncertain=unsure,
         ),
         excess=cost,
     )
@@ -281,10 +284,9 @@ def _headroom(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
     sigma = person.crown_sigma / float(frame.height)
     own = scene.destination.headroom
     target = graded.headroom_band(scene, float(depth(scene, frame)))
-    least = max(house.CLEAR_LEAST, sigma)
+    least = max(house.HEADROOM_LIMIT_LEAST, sigma)
     limit = (own.limit_least, own.limit_most) if own else (least, house.HEADROOM_LIMIT_MOST)
-    _, to_cut = graded.crown_state(scene, boxes, frame, person)
-    if float(to_cut) <= 0:
+    if bool(graded.cut_costs_less(scene, boxes, frame, person)):
         verdict = Verdict.HOLDS if scene.cut_called else Verdict.BENDS
     else:
         verdict = _banded(value, limit, sigma, cost)
@@ -333,7 +335,7 @@ def _across(scene: Scene, frame: Frame) -> Measure:
         target=(0.0, 1.0) if free else (least, most),
         limit=None,
         uncertainty=sigma,
-        verdict=_verdict(cost, within_limit=whole, uncertain=False),
+        verdict=_verdict(cost, within_limit=whole and cost < 1.0, uncertain=False),
         excess=cost,
     )
 

@@ -14,7 +14,16 @@ import numpy as np
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent
 from cropper.proposal import house
-from cropper.proposal.frames import Boxes, Circle, Floats, Frame, circle_of, frame_of
+from cropper.proposal.frames import (
+    Boxes,
+    Circle,
+    Floats,
+    Frame,
+    circle_of,
+    eye_line,
+    frame_of,
+    primary,
+)
 from cropper.proposal.scene import Scene, Seen
 
 ALWAYS: Final = np.array(np.inf)
@@ -133,14 +142,35 @@ def _whole_or_absent(ring: Circle, box: Extent) -> Floats:
 def heads_whole(scene: Scene, boxes: Boxes) -> Floats:
     """In a group every principal head stands whole between the seen sides."""
     slack: Floats = ALWAYS
-    if not scene.group or scene.circle:
+    if not scene.group:
         return slack
     for seen in scene.seen:
         frame = frame_of(boxes, seen)
         for person in scene.people:
+            if scene.circle:
+                ring = circle_of(frame)
+                for x in (person.box.x0, person.box.x1):
+                    slack = np.minimum(slack, _in_circle(ring, x, person.eye_y))
+                continue
             sides = np.minimum(person.box.x0 - frame.left, frame.right - person.box.x1)
             slack = np.minimum(slack, sides)
     return slack
+
+
+def one_head(scene: Scene, boxes: Boxes) -> Floats:
+    """An identity picture: one person, head share and eyes inside the template's limits."""
+    share, eye_band = scene.destination.head_share, scene.destination.eye_line
+    if share is None:
+        return ALWAYS
+    if scene.group:
+        return np.array(-1.0)
+    frame = primary(scene, boxes)
+    k = scene.mean_head / frame.height
+    slack = np.minimum(k - share.limit_least, share.limit_most - k)
+    if eye_band is not None:
+        e = eye_line(scene, frame)
+        slack = np.minimum(slack, np.minimum(e - eye_band.limit_least, eye_band.limit_most - e))
+    return np.asarray(slack * frame.height)
 
 
 NEVER: Final[dict[str, Callable[[Scene, Boxes], Floats]]] = {
@@ -152,6 +182,7 @@ NEVER: Final[dict[str, Callable[[Scene, Boxes], Floats]]] = {
     "zones": zones,
     "bystanders": bystanders,
     "heads whole": heads_whole,
+    "one head": one_head,
 }
 """Never-rules by name, in the order they are told."""
 

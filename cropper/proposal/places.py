@@ -122,9 +122,10 @@ def places_down(scene: Scene, sizes: Sizes, span: Span, grid: int) -> Floats:
     bands = (own.least, own.most) if own else (0.03, 0.06, 0.09, 0.12)
     tops += [tallest.hair_y - r * high for r in bands]
     for person in scene.people:
-        gap = np.maximum(house.CLEAR_LEAST * high, person.crown_sigma)
-        tops.append(person.hair_y - gap)
-        tops += [place for band in cut_places(person) for place in (*band, sum(band) / 2)]
+        least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
+        tops.append(person.hair_y - np.maximum(least * high, person.crown_sigma))
+        for start, end in cut_places(person):
+            tops += [max(start, 0.0), end, (max(start, 0.0) + end) / 2]
     marks += [top - sizes.top for top in tops]
     for zone in scene.zones:
         if zone.holds_headroom_down:

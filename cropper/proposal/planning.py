@@ -71,8 +71,9 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     crops = [(scene, found) for scene, found in solved if found is not None]
     if not crops:
         return Answer(destination=destination.name, no_crop=_why(finding, scenes))
-    scene, found = min(crops, key=lambda one: (one[1].cost, scenes.index(one[0])))
-    first = _Candidate(scene, found.box, "as asked", found.cost, scene)
+    scene, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0])))
+    kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
+    first = _Candidate(scene, found.box, kind, found.cost, scene)
     chosen = [first, *_others(finding, first)]
     return Answer(
         destination=destination.name,
@@ -82,6 +83,12 @@ def propose(finding: Finding, destination: Destination) -> Answer:
 
 def _proposal(one: _Candidate) -> Proposal:
     return judged(one.scene, Crop(one.box), kind=one.kind, proposed_by="cropper")
+
+
+def _turned_away(scene: Scene) -> bool:
+    """Whether a frame lies otherwise than the master: on a tie the photographer's own way wins."""
+    lying = scene.destination.shape.least > 1
+    return lying != (scene.size.width > scene.size.height)
 
 
 def _why(finding: Finding, scenes: list[Scene]) -> NoCrop:

@@ -38,6 +38,8 @@ def percent(share: float) -> str:
 
 def sentence_of(scene: Scene, rule: str, value: float, target: Band, verdict: Verdict) -> str:
     """One sentence for one measure."""
+    if rule == "one head" and scene.group:
+        return "An identity picture shows one person."
     if rule in NEVER_WORDS:
         kept, broken = NEVER_WORDS[rule]
         if verdict is Verdict.HOLDS:
@@ -56,6 +58,10 @@ NEVER_WORDS: Final = {
     "gutter": ("No head touches the gutter", "A head lies in the gutter"),
     "zones": ("The covered zones stay clear", "A covered zone lies over what must stay clear"),
     "bystanders": ("Other heads are whole or absent", "An edge cuts through another head"),
+    "one head": (
+        "One head, inside the template's limits",
+        "Not one head inside the template's limits",
+    ),
     "heads whole": ("Every head of the group is whole", "A head of the group is cut at the side"),
 }
 
@@ -89,7 +95,7 @@ def _headroom(scene: Scene, value: float, target: Band) -> str:
     least, most = target
     usual = f"usual are {percent(least or 0)} to {percent(most or 0)}"
     if value < 0:
-        return f"There is no headroom: the edge stands {percent(-value)} of the height below it."
+        return f"The upper edge cuts the hair {percent(-value)} of the height below its top."
     return f"Headroom is {percent(value)} of the height; {usual}."
 
 

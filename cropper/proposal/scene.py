@@ -132,7 +132,7 @@ def scene_of(
     finding: Finding, destination: Destination, *, wanted: tuple[float, float] | None = None
 ) -> Scene:
     """Make a scene ready; ``wanted`` replaces the destination's band of depths in heads."""
-    people = tuple(_person(subject) for subject in finding.principals)
+    people = tuple(_person(subject, finding.size) for subject in finding.principals)
     if not people:
         message = "a scene needs at least one principal subject"
         raise ValueError(message)
@@ -186,7 +186,7 @@ def band_across(scene: Scene) -> tuple[float, float]:
     return target_across(scene.people[0])
 
 
-def _person(subject: Subject) -> Person:
+def _person(subject: Subject, master: Size) -> Person:
     return Person(
         left_x=subject.left_eye.x,
         left_y=subject.left_eye.y,
@@ -200,7 +200,7 @@ def _person(subject: Subject) -> Person:
         hairline_y=subject.hairline.at.y,
         brows_y=subject.brows.at.y,
         head=subject.head_height_px,
-        box=subject.head_box,
+        box=_within(subject.head_box, master),
         turn=subject.turn,
         crown_sigma=subject.hair_top.sigma_px,
         eye_sigma=subject.eye_sigma_px,
@@ -208,6 +208,12 @@ def _person(subject: Subject) -> Person:
         skull_sigma=subject.skull_top.sigma_px,
         crown_in_master=subject.crown_in_frame,
     )
+
+
+def _within(box: Extent, master: Size) -> Extent:
+    """The head as far as the master shows its sides: what it cut, no crop can keep."""
+    x0, x1 = max(0.0, box.x0), min(float(master.width), box.x1)
+    return Extent(x0, box.y0, x1, box.y1) if x0 < x1 else box
 
 
 def _limbs(subject: Subject) -> list[Limb]:
