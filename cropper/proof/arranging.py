@@ -41,7 +41,9 @@ THUMB = Size(112, 96)
 """Room for a small picture that leads to its card."""
 WIDE_FROM = Fraction(7, 5)
 """Crops at least this wide for their height lie above their words, not beside (house)."""
-PRINT_STRIP_PX = 250
+LARGEST_PRINT_MM = 700
+"""Larger sheets are left out of the strip: beside a banner every print is a stamp (house)."""
+PRINT_STRIP_PX = 300
 """Height of the tallest print in the strip of prints, css px (house)."""
 
 
@@ -252,7 +254,7 @@ def _prints(master: ProofMaster, album: Album) -> tuple[Print, ...]:
         if shown is None:
             continue
         way_round = lying_as(entry.destination, shown.crop.box.size)
-        if way_round.page_mm is not None:
+        if way_round.page_mm is not None and max(way_round.page_mm) <= LARGEST_PRINT_MM:
             paper.append((way_round, shown, way_round.page_mm))
     if len(paper) < 2:  # noqa: PLR2004 - a comparison needs two
         return ()
