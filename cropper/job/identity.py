@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import unicodedata
 from collections.abc import Collection
@@ -13,29 +14,15 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
+from cropper import __version__
 from cropper._layout import finite
 from cropper.destination.destination import Destination
-from cropper.errors import MasterError
 from cropper.subject.subject import Finding
 
-CHUNK: Final = 1 << 20
+RULES: Final = f"{__version__} rules 1"
+"""Goes into every answer's basis: count it up when the planner's answers change."""
 LONGEST_NAME: Final = 80
 """A version's name is cut here: it becomes a part of file names (house)."""
-
-
-def content_hash(path: Path) -> str:
-    """SHA-256 of a file's bytes, hexadecimal; raises :class:`MasterError` if it cannot be read."""
-    digest = hashlib.sha256()
-    try:
-        with path.open("rb") as file:
-            while piece := file.read(CHUNK):
-                digest.update(piece)
-    except OSError as error:
-        raise MasterError(
-            f"{path} cannot be read ({(error.strerror or str(error)).lower()})",
-            way_out="Check the name and that the file is where it was",
-        ) from error
-    return digest.hexdigest()
 
 
 def digest(value: Any) -> str:
@@ -62,7 +49,7 @@ def destination_hash(destination: Destination) -> str:
 
 
 def answer_basis(sha256: str, finding: Finding, destination: Destination, rules: str) -> str:
-    """Digest of all that an answer rests on: master, subjects, destination, version of the rules."""
+    """Digest of all that an answer rests on: master, subjects, destination and the rules."""
     found = _findings().dump_python(finding, mode="json")
     return digest([sha256, found, destination_hash(destination), rules])
 
@@ -90,3 +77,11 @@ def unlike(name: str, taken: Collection[str]) -> str:
         number += 1
         trial = f"{name}-{number}"
     return trial
+
+
+def way_between(job: Path, file: Path) -> str:
+    """The way from the job folder to ``file``, posix; absolute where there is none (other disk)."""
+    try:
+        return Path(os.path.relpath(file.resolve(), job.resolve())).as_posix()
+    except ValueError:
+        return file.resolve().as_posix()

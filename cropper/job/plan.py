@@ -183,7 +183,11 @@ class FailedMaster:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """Everything a job folder remembers. Masters and destinations keep the order they came in."""
+    """Everything a job folder remembers. Masters and destinations keep the order they came in.
+
+    ``outlets`` maps a destination to the outlets its file runs in, as ``outlets.toml`` said when
+    the plan was made.
+    """
 
     format: int = FORMAT
     program_version: str
@@ -192,6 +196,7 @@ class Plan:
     masters: tuple[PlannedMaster, ...] = ()
     sets: tuple[PlannedSet, ...] = ()
     failed: tuple[FailedMaster, ...] = ()
+    outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def destination(self, name: str) -> Destination | None:
         """The destination called ``name``."""

@@ -1,0 +1,49 @@
+"""The manifest of an export, beside its files; rewritten only when something in it changed."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from cropper import __version__
+from cropper.deliverable.manifest import Manifest
+from cropper.deliverable.writing import write_whole
+from cropper.job.exporting import Exported
+
+JSON_FILE: Final = "manifest.json"
+CSV_FILE: Final = "manifest.csv"
+BOM: Final = "\ufeff"
+"""Spreadsheets take a CSV for UTF-8 only when it starts with this mark."""
+
+
+def manifest_of(exported: Exported, now: datetime) -> Manifest:
+    """The manifest of what was just exported."""
+    return Manifest(
+        made_by=f"cropper {__version__}",
+        made_at=now.isoformat(timespec="seconds"),
+        delivered=exported.delivered,
+        not_delivered=exported.not_delivered,
+    )
+
+
+def put_manifest(folder: Path, manifest: Manifest) -> tuple[Path, Path]:
+    """Write ``manifest.json`` and ``manifest.csv`` into ``folder``, whole or not at all."""
+    paths = folder / JSON_FILE, folder / CSV_FILE
+    if not (_same(paths[0], manifest.mapping()) and paths[1].exists()):
+        write_whole(paths[0], manifest.json_text().encode(), replace=True)
+        write_whole(paths[1], (BOM + manifest.csv_text()).encode(), replace=True)
+    return paths
+
+
+def _same(path: Path, mapping: dict[str, Any]) -> bool:
+    """Whether the file says the same, the time it was made aside."""
+    try:
+        before = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    if not isinstance(before, dict):
+        return False
+    plain = json.loads(json.dumps(mapping))
+    return {**before, "made_at": ""} == {**plain, "made_at": ""}

@@ -1,0 +1,33 @@
+"""The photographer's ``outlets.toml`` from the disk, checked once."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from cropper.errors import PresetError
+from cropper.job.store import OUTLETS, reason
+from cropper.publication.outlets import Outlets
+
+
+def read_outlets(job: Path, given: Path | None = None) -> Outlets:
+    """What ``given`` says, else the job's own file, else nothing: every destination for itself.
+
+    Raises :class:`PresetError` for a file that cannot be read or does not say what it must.
+    """
+    path = given or job / OUTLETS
+    if given is None and not path.is_file():
+        return Outlets()
+    try:
+        parsed = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise PresetError(
+            f"it cannot be read ({reason(error)})", way_out="Check the name", where=(str(path),)
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise PresetError(
+            f"this is not TOML: {error}",
+            way_out="Mend the line, or start from `cropper plan --help`",
+            where=(str(path),),
+        ) from error
+    return Outlets.from_mapping(parsed, file=str(path))

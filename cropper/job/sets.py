@@ -1,0 +1,122 @@
+"""Sets of rivals: the matrix of versions and destinations, and which version goes where."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+from cropper.errors import MisuseError, RivalsError
+from cropper.geometry import Size
+from cropper.job.plan import Cell, Plan, PlannedMaster, PlannedSet
+from cropper.proposal.proposal import Answer
+from cropper.publication import assignment, matrix
+from cropper.publication.outlets import Outlets
+
+
+def joined(plan: Plan, name: str, versions: Iterable[str], say: Callable[[str], None]) -> Plan:
+    """The plan with ``versions`` in the set ``name``; a version is in one set at a time."""
+    newly = tuple(versions)
+    sets: list[PlannedSet] = []
+    for one in plan.sets:
+        if one.name == name:
+            sets.append(replace(one, versions=tuple(dict.fromkeys((*one.versions, *newly)))))
+            continue
+        stay = tuple(version for version in one.versions if version not in newly)
+        left = [version for version in one.versions if version in newly]
+        if left:
+            say(f"{', '.join(left)} moved from the set '{one.name}' to '{name}'.")
+        if stay:
+            sets.append(replace(one, versions=stay))
+    if all(one.name != name for one in sets):
+        sets.append(PlannedSet(name=name, versions=newly))
+    return replace(plan, sets=tuple(sets))
+
+
+def assigned(
+    plan: Plan, outlets: Outlets, *, use_every_version: bool = False
+) -> tuple[Plan, tuple[RivalsError, ...]]:
+    """The plan with every set's matrix and assignment, and the clashes that stopped one."""
+    clashes: list[RivalsError] = []
+    sets: list[PlannedSet] = []
+    for one in plan.sets:
+        answers, sizes = _counting(plan, one)
+        cells = matrix.matrix(answers, sizes)
+        empty = replace(
+            one,
+            matrix=tuple(_cell(cell) for cell in cells),
+            best={},
+            runner_up=None,
+            runner_up_costs="",
+            sentences=(),
+            assigned=False,
+        )
+        try:
+            sets.append(_placed(empty, cells, answers, sizes, outlets, every=use_every_version))
+        except RivalsError as error:
+            clash = error.inside(f"set '{one.name}'")
+            clashes.append(clash)
+            sets.append(replace(empty, sentences=(str(clash),)))
+    runs_in = {
+        destination: tuple(outlet.name for outlet in outlets.of(destination))
+        for destination in outlets.runs_in
+    }
+    return replace(plan, sets=tuple(sets), outlets=runs_in), tuple(clashes)
+
+
+def _placed(
+    planned: PlannedSet,
+    cells: tuple[matrix.Cell, ...],
+    answers: dict[str, tuple[Answer, ...]],
+    sizes: dict[str, Size],
+    outlets: Outlets,
+    *,
+    every: bool,
+) -> PlannedSet:
+    try:
+        found = assignment.assign(matrix.costs(cells), outlets, use_every_version=every)
+    except MisuseError as error:
+        raise error.inside(f"set '{planned.name}'") from error
+    shoot = tuple(one.sentence for one in matrix.what_to_shoot(answers, sizes))
+    return replace(
+        planned,
+        best=found.versions,
+        runner_up=dict(found.runner_up.versions) if found.runner_up else None,
+        runner_up_costs=_runner_up_words(found.runner_up),
+        sentences=(*(place.sentence for place in found.placements), *shoot),
+        assigned=True,
+    )
+
+
+def _runner_up_words(runner_up: assignment.RunnerUp | None) -> str:
+    return f"The next best assignment: {runner_up.sentence}" if runner_up else ""
+
+
+def _counting(
+    plan: Plan, planned: PlannedSet
+) -> tuple[dict[str, tuple[Answer, ...]], dict[str, Size]]:
+    """Answers and sizes by version, the crop that counts first: a hand's choice is what runs."""
+    masters = [one for one in plan.masters if one.version in planned.versions]
+    answers = {one.version: _answers(one) for one in masters}
+    return answers, {one.version: Size(one.width, one.height) for one in masters}
+
+
+def _answers(master: PlannedMaster) -> tuple[Answer, ...]:
+    told = []
+    for answer in master.answers:
+        chosen = master.chosen(answer.destination)
+        told.append(
+            answer if chosen is None else replace(answer, proposals=(chosen,), no_crop=None)
+        )
+    return tuple(told)
+
+
+def _cell(cell: matrix.Cell) -> Cell:
+    return Cell(
+        version=cell.version,
+        destination=cell.destination,
+        verdict=cell.verdict,
+        cost=cell.cost,
+        lost=cell.lost,
+        spare_px=cell.spare_px,
+        sentence=cell.sentence,
+    )

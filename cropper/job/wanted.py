@@ -1,0 +1,131 @@
+"""Which files an export owes: one per planned crop, less what a set gives to a rival."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from pathlib import PurePath
+
+from cropper.deliverable.manifest import NotDelivered
+from cropper.destination.destination import Destination
+from cropper.errors import MisuseError
+from cropper.job.plan import Choice, Plan, PlannedMaster
+from cropper.proposal.proposal import Proposal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One file to be made."""
+
+    master: PlannedMaster
+    destination: Destination
+    proposal: Proposal
+    choice: Choice
+    set_name: str | None
+    outlet: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Owed:
+    """What is to be made, and what is not, with reasons. ``clash``: a set could not be assigned."""
+
+    items: tuple[Item, ...] = ()
+    not_delivered: tuple[NotDelivered, ...] = ()
+    clash: bool = field(default=False)
+
+
+def owed(plan: Plan, *, everything: bool = False, only: Collection[str] = ()) -> Owed:
+    """The files of a plan. ``everything``: rivals too; ``only``: these destinations.
+
+    Raises :class:`MisuseError` for a destination that the job does not know.
+    """
+    _refuse_unknown(plan, only)
+    items: list[Item] = []
+    missing: list[NotDelivered] = []
+    for master in plan.masters:
+        for answer in master.answers:
+            if only and answer.destination not in only:
+                continue
+            one = _item(plan, master, answer.destination, everything=everything)
+            if isinstance(one, Item):
+                items.append(one)
+            else:
+                missing.append(one)
+    missing += [_never_opened(one.file, one.sentence) for one in plan.failed]
+    clash = not everything and any(one.versions and not one.assigned for one in plan.sets)
+    return Owed(items=tuple(items), not_delivered=tuple(missing), clash=clash)
+
+
+def _refuse_unknown(plan: Plan, only: Collection[str]) -> None:
+    known = [one.name for one in plan.destinations]
+    for name in only:
+        if name not in known:
+            raise MisuseError(
+                f"the job has no destination '{name}'",
+                way_out=f"It has {', '.join(known) or 'none'}",
+            )
+
+
+def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> Item | NotDelivered:
+    rivals = plan.set_of(master.version)
+    destination, proposal = plan.destination(name), master.chosen(name)
+    choice = master.choices.get(name)
+    if destination is None or proposal is None or choice is None:
+        return _missing(plan, master, name, _why_no_crop(master, name))
+    if rivals is not None and not everything:
+        given = rivals.best.get(name)
+        if not rivals.assigned:
+            clash = " ".join(rivals.sentences) or "its set is not assigned."
+            return _missing(plan, master, name, clash)
+        if given != master.version:
+            return _missing(plan, master, name, _why_rival(rivals.name, name, given))
+    outlets = plan.outlets.get(name, ())
+    return Item(
+        master=master,
+        destination=destination,
+        proposal=proposal,
+        choice=choice,
+        set_name=rivals.name if rivals else None,
+        outlet=", ".join(outlets) or None,
+    )
+
+
+def _why_no_crop(master: PlannedMaster, name: str) -> str:
+    answer = master.answer(name)
+    if answer is not None and answer.no_crop is not None:
+        return answer.no_crop.sentence
+    return "No crop is chosen for it."
+
+
+def _why_rival(set_name: str, destination: str, given: str | None) -> str:
+    if given is None:
+        return f"No version of the set '{set_name}' goes to '{destination}'."
+    return f"Of the set '{set_name}', the version '{given}' goes to '{destination}'."
+
+
+def _missing(plan: Plan, master: PlannedMaster, name: str, why: str) -> NotDelivered:
+    rivals = plan.set_of(master.version)
+    return NotDelivered(
+        destination=name,
+        set=rivals.name if rivals else None,
+        version=master.version,
+        master=PurePath(master.file).name,
+        reason=why,
+    )
+
+
+def failed(item: Item, why: str) -> NotDelivered:
+    """An item that could not be made after all."""
+    return NotDelivered(
+        destination=item.destination.name,
+        set=item.set_name,
+        version=item.master.version,
+        master=PurePath(item.master.file).name,
+        reason=why,
+    )
+
+
+def _never_opened(file: str, why: str) -> NotDelivered:
+    return NotDelivered(
+        destination=None, set=None, version=None, master=PurePath(file).name, reason=why
+    )
