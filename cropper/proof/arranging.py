@@ -211,7 +211,7 @@ def _refusal(entry: ProofEntry, finding: Finding, album: Album) -> Refusal:
     room = SEEN_WIDE if Fraction(finding.size.width, finding.size.height) >= WIDE_FROM else SEEN
     return Refusal(
         sentence=said,
-        conflicts=tuple(one for one in conflicts if one.rstrip(".") not in said),
+        conflicts=tuple(one for one in conflicts if one.rstrip(".").lower() not in said.lower()),
         ways_out=tuple(one.sentence for one in no_crop.ways_out) if no_crop else (),
         window=_on_master(album, room, alt, finding.size),
         must_stay=_must_stay(finding),
