@@ -9,8 +9,8 @@ vertical ones once per (size, y0), horizontal ones once per (size, x0).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
-from cropper.proposal.frames import Boxes, Floats, Frame, eyes_across, primary
+from cropper.proposal.frames import Boxes, Floats, Look
 from cropper.proposal.places import (
     Sizes,
     Span,
@@ -30,7 +30,7 @@ from cropper.proposal.places import (
     span_down,
 )
 from cropper.proposal.proposal import Cost
-from cropper.proposal.scene import Scene, Seen
+from cropper.proposal.scene import Scene
 from cropper.proposal.sizes import ALL_SIDES_UP_TO, allowed, largest
 
 Truths = NDArray[np.bool_]
@@ -86,18 +86,36 @@ class Found:
 
 def best_box(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
     """The box of least cost; None when every box breaks a never-rule (or the wish)."""
-    found = roughly_best(scene, wish)
-    if found is None and not _all_tried(scene):
-        found = _search(_Hunt(scene, wish, _ends(scene), DENSE_RUNGS, DENSE_GRID))
-    return None if found is None else refined(scene, found, wish)
+    return Ladder(scene).best(scene, wish)
 
 
-def roughly_best(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
-    """The best on the ladder alone: a rung from the optimum, unless a window is narrower."""
-    if scene.destination.full_frame:
-        return _whole(scene)
-    most = (ALL_SIDES_UP_TO, ALL_SIDES_UP_TO) if _all_tried(scene) else (RUNGS, GRID)
-    return _search(_Hunt(scene, wish, _ends(scene), *most))
+class Ladder:
+    """The first round of a search, kept: scenes that differ only in what they want may share it."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        most = (ALL_SIDES_UP_TO, ALL_SIDES_UP_TO) if _all_tried(scene) else (RUNGS, GRID)
+        hunt = _Hunt(scene, ANYTHING, _ends(scene), *most)
+        self._views = (
+            None if _all_tried(scene) else [_View(scene, boxes) for boxes in _blocks(hunt)]
+        )
+        self._hunt = hunt
+
+    def best(self, scene: Scene, wish: Wish = ANYTHING) -> Found | None:
+        """The optimum to the pixel; the whole search again, densely, before saying there is none."""
+        found = self.rough(scene, wish)
+        if found is None and not _all_tried(scene) and not scene.destination.full_frame:
+            hunt = replace(self._hunt, scene=scene, wish=wish, rungs=DENSE_RUNGS, grid=DENSE_GRID)
+            found = _search(hunt)
+        return None if found is None else refined(scene, found, wish)
+
+    def rough(self, scene: Scene, wish: Wish = ANYTHING) -> Found | None:
+        """The best on the ladder alone: a rung from the optimum, unless a window is narrower."""
+        if scene.destination.full_frame:
+            return _whole(scene)
+        if self._views is None:
+            return _search(replace(self._hunt, scene=scene, wish=wish))
+        return _least_of(scene, wish, self._views)
 
 
 def fits_somewhere(scene: Scene) -> bool:
@@ -121,11 +139,12 @@ def cost_of(scene: Scene, box: PixelBox) -> Cost:
     """The cost tuple of one box, never-rules counted."""
     boxes = boxes_of(box)
     broken = sum(float(rule(scene, boxes)) < 0 for rule in never.rules_for(scene).values())
-    biggest = largest(scene.size, scene.destination.shape)
-    graded = [
-        int(tier(boxes)) for tier in _tiers(scene, scene.seen[0], biggest.width * biggest.height)
-    ]
-    return (house.NEVER_COST * broken, *graded)
+    look = Look(scene, boxes)
+    tiers = [int(_counted(tier(scene, look))) for tier in (*FIRST_TIERS, *LAST_TIERS)]
+    kept = 0.0
+    if not scene.destination.full_frame:
+        kept = 1 - box.width * box.height / _greatest_area(scene)
+    return (house.NEVER_COST * broken, *tiers, int(_counted(np.array(kept))))
 
 
 def _whole(scene: Scene) -> Found | None:
@@ -187,15 +206,34 @@ def refined(scene: Scene, found: Found, wish: Wish = ANYTHING) -> Found:
 
 
 def _search(hunt: _Hunt) -> Found | None:
-    scene = hunt.scene
-    biggest = largest(scene.size, scene.destination.shape)
-    area = biggest.width * biggest.height
+    return _least_of(hunt.scene, hunt.wish, (_View(hunt.scene, boxes) for boxes in _blocks(hunt)))
+
+
+def _least_of(scene: Scene, wish: Wish, views: Iterable[_View]) -> Found | None:
+    area = _greatest_area(scene)
     best: tuple[tuple[float, ...], Found] | None = None
-    for boxes in _blocks(hunt):
-        here = _least(scene, hunt.wish, boxes, area)
+    for view in views:
+        here = _least(scene, wish, view, area)
         if here is not None and (best is None or here[0] < best[0]):
             best = here
     return best[1] if best else None
+
+
+def _greatest_area(scene: Scene) -> int:
+    biggest = largest(scene.size, scene.destination.shape)
+    return biggest.width * biggest.height
+
+
+class _View:
+    """Boxes of one block, what they measure, and which of them keep the never-rules."""
+
+    def __init__(self, scene: Scene, boxes: Boxes) -> None:
+        self.look = Look(scene, boxes)
+        self.shape = np.broadcast_shapes(boxes.x0.shape, boxes.y0.shape)
+        keeps = _keeps(scene, boxes)
+        self.keeps = np.broadcast_to(keeps, keeps.shape or (1, 1, 1))
+        by_rows = not scene.circle and not _lid_depends_on_x(scene)
+        self.rows = (*self.shape[:2], 1) if by_rows else self.shape
 
 
 def _blocks(hunt: _Hunt) -> Iterator[Boxes]:
@@ -256,40 +294,37 @@ def _near(sizes: Sizes, down: Span, across: Span, box: PixelBox, reach: float) -
 
 
 def _least(
-    scene: Scene, wish: Wish, boxes: Boxes, area: int
+    scene: Scene, wish: Wish, view: _View, area: int
 ) -> tuple[tuple[float, ...], Found] | None:
     """The least box of a block: tiers filter one after the other, then ties are broken.
 
     On a rectangle the first four tiers do not depend on x: they are filtered per (size, y0).
     """
-    frame = primary(scene, boxes)
-    alive = _keeps(scene, boxes) & _wished(scene, wish, boxes, frame)
-    shape = (*np.broadcast_shapes(boxes.x0.shape, boxes.y0.shape),)
-    rows = shape if scene.circle or _lid_depends_on_x(scene) else (*shape[:2], 1)
-    standing = np.broadcast_to(alive, (alive.shape or (1, 1, 1)))
-    if rows[2] == 1:
-        standing = standing.any(axis=2, keepdims=True)
-    standing = np.array(np.broadcast_to(standing, rows))
+    look = view.look
+    alive = view.keeps if wish == ANYTHING else view.keeps & _wished(scene, wish, look)
+    standing = alive.any(axis=2, keepdims=True) if view.rows[2] == 1 else alive
+    standing = np.array(np.broadcast_to(standing, view.rows))
     if not standing.any():
         return None
     cost: list[int] = [0]
-    tiers = _tiers(scene, scene.seen[0], area)
-    for tier in tiers[:4]:
-        value = tier(boxes)
+    for tier in FIRST_TIERS:
+        value = _counted(tier(scene, look))
         least = int(np.where(standing, value, FAR).min())
         standing &= value == least
         cost.append(least)
-    if rows[2] == 1:
-        flat = _spread_out(boxes, standing[:, :, 0], np.broadcast_to(alive, shape))
-    else:
-        flat = Boxes(*(np.broadcast_to(side, shape)[standing] for side in boxes))
-    for tier in tiers[4:]:
-        value = np.broadcast_to(tier(flat), flat.x0.shape)
+    flat = _spread_out(view, standing, alive)
+    rest = Look(scene, flat)
+    for tier in LAST_TIERS:
+        value = _counted(tier(scene, rest))
         least = int(value.min())
-        keep = value == least
+        keep = np.broadcast_to(value == least, flat.x0.shape)
         if not keep.all():
             flat = Boxes(*(side[keep] for side in flat))
+            rest = Look(scene, flat)
         cost.append(least)
+    kept = _counted(1 - flat.w * flat.h / area)
+    flat = Boxes(*(side[kept == kept.min()] for side in flat))
+    cost.append(int(kept.min()))
     keys = _ties(scene, flat)
     first = int(np.lexsort(keys[::-1])[0])
     box = PixelBox(
@@ -301,15 +336,32 @@ def _least(
     return (*cost, *(float(key[first]) for key in keys)), Found(box, tuple(cost))
 
 
+FIRST_TIERS: Final = (
+    graded.framing_cost,
+    graded.crown_cost,
+    graded.eye_line_cost,
+    graded.headroom_cost,
+)
+LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
+
+
+def _counted(value: Floats) -> Counts:
+    """A tier in whole thousandths."""
+    return np.asarray(np.floor(house.QUANTUM * value + 0.5), dtype=np.int64)
+
+
 def _lid_depends_on_x(scene: Scene) -> bool:
     """Whether headroom counts from a covered zone that does not span the whole frame."""
     return any(zone.holds_headroom_down for zone in scene.zones)
 
 
-def _spread_out(boxes: Boxes, rows: Truths, alive: Truths) -> Boxes:
-    """The surviving (size, y0) rows with every x0 that is alive there, as flat arrays."""
-    size, down = np.nonzero(rows)
-    row, across = np.nonzero(alive[size, down])
+def _spread_out(view: _View, standing: Truths, alive: Truths) -> Boxes:
+    """The surviving boxes as flat arrays; rows of (size, y0) take every x0 alive there."""
+    boxes = view.look.boxes
+    if view.rows[2] > 1:
+        return Boxes(*(np.broadcast_to(side, view.shape)[standing] for side in boxes))
+    size, down = np.nonzero(standing[:, :, 0])
+    row, across = np.nonzero(np.broadcast_to(alive, view.shape)[size, down])
     size, down = size[row], down[row]
     x0 = boxes.x0[size, 0, across]
     return Boxes(x0, boxes.y0[size, down, 0], boxes.w[size, 0, 0], boxes.h[size, 0, 0])
@@ -328,45 +380,25 @@ def _keeps(scene: Scene, boxes: Boxes) -> Truths:
     return good
 
 
-def _wished(scene: Scene, wish: Wish, boxes: Boxes, frame: Frame) -> Truths:
+def _wished(scene: Scene, wish: Wish, look: Look) -> Truths:
     good: Truths = np.array(True)
     if wish.crown is not Crown.ANY:
-        to_clear, to_cut = graded.crown_state(scene, boxes, frame, scene.tallest)
+        to_clear, to_cut = graded.crown_state(scene, look, scene.tallest)
         good = good & ((to_clear if wish.crown is Crown.CLEAR else to_cut) <= 0)
     if wish.page is not Page.ANY:
-        u = eyes_across(scene, frame)
+        u = look.eyes_across
         good = good & (u < 1 / 2 if wish.page is Page.LEFT else u > 1 / 2)
     return good
-
-
-def _tiers(scene: Scene, seen: Seen, area: int) -> list[Callable[[Boxes], Counts]]:
-    """The graded tiers in order, each from boxes to thousandths."""
-
-    def counted(cost: Callable[[Boxes, Frame], Floats]) -> Callable[[Boxes], Counts]:
-        def tier(boxes: Boxes) -> Counts:
-            value = cost(boxes, primary(scene, boxes, seen))
-            return np.asarray(np.floor(house.QUANTUM * value + 0.5), dtype=np.int64)
-
-        return tier
-
-    return [
-        counted(lambda _, frame: graded.framing_cost(scene, frame)),
-        counted(lambda boxes, frame: graded.crown_cost(scene, boxes, frame)),
-        counted(lambda _, frame: graded.eye_line_cost(scene, frame)),
-        counted(lambda boxes, frame: graded.headroom_cost(scene, boxes, frame)),
-        counted(lambda _, frame: graded.joints_cost(scene, frame)),
-        counted(lambda _, frame: graded.across_cost(scene, frame)),
-        counted(lambda boxes, _: 1 - boxes.w * boxes.h / area),
-    ]
 
 
 def _ties(scene: Scene, flat: Boxes) -> list[Floats]:
     """Keys that break ties and do not change under mirroring, the last one aside."""
     worst: Floats = np.zeros_like(flat.x0)
     for seen in scene.seen[1:]:
-        tiers = _tiers(scene, seen, 1)[:-1]
-        worst = np.maximum(worst, sum(np.broadcast_to(tier(flat), worst.shape) for tier in tiers))
-    frame = primary(scene, flat)
+        look = Look(scene, flat, seen)
+        tiers = [_counted(tier(scene, look)) for tier in (*FIRST_TIERS, *LAST_TIERS)]
+        worst = np.maximum(worst, sum(np.broadcast_to(tier, worst.shape) for tier in tiers))
+    look = Look(scene, flat)
     xs = [person.eye_x for person in scene.people]
     off = np.abs(flat.x0 + flat.w / 2 - (min(xs) + max(xs)) / 2)
-    return [worst, graded.polish(scene, flat, frame), off, flat.y0, flat.x0]
+    return [worst, graded.polish(scene, look), off, flat.y0, flat.x0]

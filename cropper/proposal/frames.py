@@ -6,6 +6,7 @@ and a horizontal one on (sizes, 1, places) cost no more than they must. Pixels o
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -82,44 +83,66 @@ def primary(scene: Scene, boxes: Boxes, seen: Seen | None = None) -> Frame:
     )
 
 
-def top_above(scene: Scene, boxes: Boxes, frame: Frame, hair_x: float) -> Floats:
-    """What headroom counts from, above ``hair_x``: edge, lowest covered zone, or arc (y, px)."""
-    if scene.circle:
-        ring = circle_of(frame)
-        across = hair_x - ring.x
-        rise = np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))
-        return np.asarray(ring.y - rise)
-    top = frame.top
-    for zone in scene.zones:
-        if zone.holds_headroom_down and zone.y0 <= scene.seen[0].y0:
-            top = _under(zone, boxes, top, hair_x)
-    return top
+class Look:
+    """What is measured on the primary frame of many boxes (or on another seen one), each once.
+
+    A look belongs to boxes and people; scenes that differ only in what they want may share it.
+    """
+
+    def __init__(self, scene: Scene, boxes: Boxes, seen: Seen | None = None) -> None:
+        self.scene = scene
+        self.boxes = boxes
+        self.frame = primary(scene, boxes, seen)
+        self._tops: dict[float, Floats] = {}
+
+    @cached_property
+    def height(self) -> Floats:
+        """Seen height, px."""
+        return self.frame.height
+
+    @cached_property
+    def eye_line(self) -> Floats:
+        """E: eye line from the seen top, as a share of the seen height."""
+        ys = [person.eye_y for person in self.scene.people]
+        return ((min(ys) + max(ys)) / 2 - self.frame.top) / self.height
+
+    @cached_property
+    def eyes_across(self) -> Floats:
+        """U: eyes from the seen left, as a share of the seen width."""
+        xs = [person.eye_x for person in self.scene.people]
+        return ((min(xs) + max(xs)) / 2 - self.frame.left) / self.frame.width
+
+    @cached_property
+    def headroom(self) -> Floats:
+        """R: hair top of the tallest from what headroom counts from, as a share of the height."""
+        person = self.scene.tallest
+        return (person.hair_y - self.top_above(person.hair_x)) / self.height
+
+    @cached_property
+    def depth(self) -> Floats:
+        """D: how deep the frame reaches below the tallest skull top, in heads [cut_lines]."""
+        return (self.frame.bottom - self.scene.tallest.skull_y) / self.scene.mean_head
+
+    def top_above(self, hair_x: float) -> Floats:
+        """What headroom counts from, above ``hair_x``: edge, covered zone, or arc (y, px)."""
+        if hair_x not in self._tops:
+            self._tops[hair_x] = self._top_above(hair_x)
+        return self._tops[hair_x]
+
+    def _top_above(self, hair_x: float) -> Floats:
+        if self.scene.circle:
+            ring = circle_of(self.frame)
+            across = hair_x - ring.x
+            rise = np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))
+            return np.asarray(ring.y - rise)
+        top = self.frame.top
+        for zone in self.scene.zones:
+            if zone.holds_headroom_down and zone.y0 <= self.scene.seen[0].y0:
+                top = _under(zone, self.boxes, top, hair_x)
+        return top
 
 
 def _under(zone: Zone, boxes: Boxes, top: Floats, hair_x: float) -> Floats:
     lid = frame_of(boxes, Seen(zone.name, zone.x0, zone.y0, zone.x1, zone.y1))
     spans = (lid.left <= hair_x) & (lid.right >= hair_x)
     return np.where(spans, np.maximum(top, lid.bottom), top)
-
-
-def eye_line(scene: Scene, frame: Frame) -> Floats:
-    """E: eye line from the seen top, as a share of the seen height."""
-    ys = [person.eye_y for person in scene.people]
-    return ((min(ys) + max(ys)) / 2 - frame.top) / frame.height
-
-
-def eyes_across(scene: Scene, frame: Frame) -> Floats:
-    """U: eyes from the seen left, as a share of the seen width."""
-    xs = [person.eye_x for person in scene.people]
-    return ((min(xs) + max(xs)) / 2 - frame.left) / frame.width
-
-
-def headroom(scene: Scene, boxes: Boxes, frame: Frame) -> Floats:
-    """R: hair top of the tallest from what headroom counts from, as a share of the seen height."""
-    person = scene.tallest
-    return (person.hair_y - top_above(scene, boxes, frame, person.hair_x)) / frame.height
-
-
-def depth(scene: Scene, frame: Frame) -> Floats:
-    """D: how deep the frame reaches below the tallest skull top, in heads [cut_lines]."""
-    return (frame.bottom - scene.tallest.skull_y) / scene.mean_head

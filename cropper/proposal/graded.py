@@ -10,35 +10,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cropper.proposal import house
-from cropper.proposal.frames import (
-    Boxes,
-    Floats,
-    Frame,
-    depth,
-    eye_line,
-    eyes_across,
-    headroom,
-    top_above,
-)
+from cropper.proposal.frames import Floats, Frame, Look
 from cropper.proposal.scene import Limb, Person, Scene, band_across
 
 Truths = NDArray[np.bool_]
 
 
-def framing_cost(scene: Scene, frame: Frame) -> Floats:
+def framing_cost(scene: Scene, look: Look) -> Floats:
     """Distance of the depth from the wanted band, half a head to cost 1."""
     if scene.destination.full_frame:
         return np.array(0.0)
     share = scene.destination.head_share
     if share is not None:
-        k = scene.mean_head / frame.height
+        k = scene.mean_head / look.height
         return (_beyond(k, share.least, share.most) / house.HEAD_SHARE_SCALE) ** 2
-    off = np.maximum(_beyond(depth(scene, frame), *scene.wanted), forced_by_size(scene, frame))
+    off = np.maximum(_beyond(look.depth, *scene.wanted), forced_by_size(scene, look))
     steps = np.ceil(off / house.FRAMING_STEP_HEADS - house.FRAMING_STEP_SLACK)
     return np.asarray((steps * house.FRAMING_STEP_HEADS / house.FRAMING_SCALE_HEADS) ** 2)
 
 
-def forced_by_size(scene: Scene, frame: Frame) -> Floats:
+def forced_by_size(scene: Scene, look: Look) -> Floats:
     """Heads outside the wanted band that the frame's height forces wherever it lies.
 
     Too high: even with the greatest headroom it reaches too deep. Too low: even with the deepest
@@ -47,7 +38,7 @@ def forced_by_size(scene: Scene, frame: Frame) -> Floats:
     person = scene.tallest
     hair = (person.skull_y - person.hair_y) / scene.mean_head
     cut = (person.brows_y - house.BROWS_ROOM_HEADS * person.head - person.hair_y) / scene.mean_head
-    high = frame.height / scene.mean_head
+    high = look.height / scene.mean_head
     least, most = scene.wanted
     deep = high - (most + hair) / (1 - house.HEADROOM_LIMIT_MOST)
     return np.maximum(0.0, np.maximum(deep, least + hair - cut - high))
@@ -68,41 +59,41 @@ def cut_places(person: Person) -> list[tuple[float, float]]:
     return places
 
 
-def clear_gap(scene: Scene, person: Person, frame: Frame) -> Floats:
+def clear_gap(scene: Scene, look: Look, person: Person) -> Floats:
     """The least gap above the hair that counts as clear, px."""
     least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
-    return np.maximum(least * frame.height, person.crown_sigma)
+    return np.maximum(least * look.height, person.crown_sigma)
 
 
-def crown_state(scene: Scene, boxes: Boxes, frame: Frame, person: Person) -> tuple[Floats, Floats]:
+def crown_state(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floats]:
     """Px to the nearest clear place (0: clear), and to the nearest decided cut (0: decided)."""
-    top = top_above(scene, boxes, frame, person.hair_x)
-    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(scene, person, frame)))
+    top = look.top_above(person.hair_x)
+    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(scene, look, person)))
     to_cut: Floats = np.full_like(top, np.inf)
     for least, most in cut_places(person):
         to_cut = np.minimum(to_cut, np.maximum(0.0, np.maximum(least - top, top - most)))
     return to_clear, to_cut
 
 
-def crown_cost(scene: Scene, boxes: Boxes, frame: Frame) -> Floats:
+def crown_cost(scene: Scene, look: Look) -> Floats:
     """Clear or a decided cut; everything between costs by its distance."""
     if scene.destination.full_frame:
         return np.array(0.0)
     total: Floats = np.array(0.0)
     for person in scene.people:
-        total = total + np.minimum(*_crown_costs(scene, boxes, frame, person))
+        total = total + np.minimum(*_crown_costs(scene, look, person))
     return total
 
 
-def cut_costs_less(scene: Scene, boxes: Boxes, frame: Frame, person: Person) -> Truths:
+def cut_costs_less(scene: Scene, look: Look, person: Person) -> Truths:
     """Whether the edge is nearer to a decided cut than to a clear crown, by cost."""
-    clear, cut = _crown_costs(scene, boxes, frame, person)
+    clear, cut = _crown_costs(scene, look, person)
     return np.asarray(cut < clear)
 
 
-def _crown_costs(scene: Scene, boxes: Boxes, frame: Frame, person: Person) -> tuple[Floats, Floats]:
+def _crown_costs(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floats]:
     """Cost as a crown meant to be clear, and as one meant to be cut."""
-    to_clear, to_cut = crown_state(scene, boxes, frame, person)
+    to_clear, to_cut = crown_state(scene, look, person)
     scale = house.CROWN_SCALE_HEADS * person.head
     toll = 0.0 if scene.cut_called else house.UNCALLED_CUT_COST
     return (to_clear / scale) ** 2, (to_cut / scale) ** 2 + toll
@@ -118,21 +109,21 @@ def eye_line_band(scene: Scene, shot_depth: float) -> house.EyeLineBand:
     return house.EYE_LINES[sum(shot_depth > step for step in steps)]
 
 
-def eye_line_cost(scene: Scene, frame: Frame) -> Floats:
+def eye_line_cost(scene: Scene, look: Look) -> Floats:
     """Distance of the eye line from its tolerance; groups: highest and lowest eyes."""
     if scene.destination.full_frame:
         return np.array(0.0)
     if scene.group:
         ys = [person.eye_y for person in scene.people]
-        high = house.GROUP_TOP_LEAST - (min(ys) - frame.top) / frame.height
-        low = (max(ys) - frame.top) / frame.height - house.GROUP_LOW_MOST
+        high = house.GROUP_TOP_LEAST - (min(ys) - look.frame.top) / look.height
+        low = (max(ys) - look.frame.top) / look.height - house.GROUP_LOW_MOST
         excess = np.maximum(0.0, np.maximum(high, low)) / house.GROUP_SCALE
         return np.asarray(excess**2)
-    e = eye_line(scene, frame)
+    e = look.eye_line
     if scene.destination.eye_line is not None:
         band = eye_line_band(scene, 0.0)
         return (_beyond(e, band.least, band.most) / band.scale) ** 2
-    d = depth(scene, frame)
+    d = look.depth
     cost: Floats = np.zeros_like(e + d)
     floor = -np.inf
     steps = (
@@ -157,33 +148,35 @@ def headroom_band(scene: Scene, shot_depth: float) -> tuple[float, float]:
     return house.HEADROOM_NEAR if near else house.HEADROOM_LOOSE
 
 
-def headroom_cost(scene: Scene, boxes: Boxes, frame: Frame) -> Floats:
+def headroom_cost(scene: Scene, look: Look) -> Floats:
     """Too much costs more than too little; a decided cut costs 1 unless called for."""
     if scene.destination.full_frame:
         return np.array(0.0)
-    r = headroom(scene, boxes, frame)
+    r = look.headroom
     own = scene.destination.headroom
     if own is not None:
         least: Floats | float = own.least
         most = own.most
     else:
-        loose = depth(scene, frame) > house.LOOSE_ABOVE_HEADS
+        loose = look.depth > house.LOOSE_ABOVE_HEADS
         least = np.where(loose, house.HEADROOM_LOOSE[0], house.HEADROOM_NEAR[0])
         most = house.HEADROOM_NEAR[1]
     little = np.maximum(0.0, least - r) / house.HEADROOM_SCALE
     much = np.maximum(0.0, r - most) / house.HEADROOM_SCALE
     graded = little**2 + house.HEADROOM_MUCH_WEIGHT * much**2
-    stands_cut = cut_costs_less(scene, boxes, frame, scene.tallest)
+    stands_cut = cut_costs_less(scene, look, scene.tallest)
     return np.where(stands_cut, 0.0 if scene.cut_called else 1.0, graded)
 
 
-def joints_cost(scene: Scene, frame: Frame) -> Floats:
+def joints_cost(scene: Scene, look: Look) -> Floats:
     """No edge through a limb near its joint, nor through a neck."""
+    if scene.destination.full_frame:
+        return np.array(0.0)
     total: Floats = np.array(0.0)
     for limb in scene.limbs:
-        total = total + _limb_cost(limb, frame)
+        total = total + _limb_cost(limb, look.frame)
     for person in scene.people:
-        dn = (frame.bottom - person.skull_y) / person.head
+        dn = (look.frame.bottom - person.skull_y) / person.head
         inside_neck = np.minimum(dn - house.NECK_HEADS[0], house.NECK_HEADS[1] - dn)
         total = total + (np.maximum(0.0, inside_neck) / house.NECK_SCALE) ** 2
     return total
@@ -220,11 +213,11 @@ def _edge_cost(limb: Limb, edge: Floats, start: Floats, end: Floats, *, across: 
     return np.where(crosses, excess**2, 0.0)
 
 
-def across_cost(scene: Scene, frame: Frame) -> Floats:
+def across_cost(scene: Scene, look: Look) -> Floats:
     """Where the eyes stand across, and whether the head's sides are whole."""
     if scene.destination.full_frame:
         return np.array(0.0)
-    u = eyes_across(scene, frame)
+    u = look.eyes_across
     fold = scene.destination.gutter
     if fold is not None and not scene.group:
         cost = _page_cost(scene, u)
@@ -232,7 +225,9 @@ def across_cost(scene: Scene, frame: Frame) -> Floats:
         cost = (_beyond(u, *band_across(scene)) / house.ACROSS_SCALE) ** 2
     if not scene.group:
         box = scene.people[0].box
-        over = np.maximum(0.0, frame.left - box.x0) + np.maximum(0.0, box.x1 - frame.right)
+        over = np.maximum(0.0, look.frame.left - box.x0) + np.maximum(
+            0.0, box.x1 - look.frame.right
+        )
         cost = cost + (over / box.width / house.OVERHANG_SCALE) ** 2
     return cost
 
@@ -253,11 +248,11 @@ def band_of_u(scene: Scene) -> tuple[float, float]:
     return band_across(scene)
 
 
-def polish(scene: Scene, boxes: Boxes, frame: Frame) -> Floats:
+def polish(scene: Scene, look: Look) -> Floats:
     """How far from the middle of every tolerance: breaks ties, same for a mirrored scene."""
-    e, u = eye_line(scene, frame), eyes_across(scene, frame)
-    r = headroom(scene, boxes, frame)
-    d = depth(scene, frame)
+    e, u = look.eye_line, look.eyes_across
+    r = look.headroom
+    d = look.depth
     own_eye, own_room = scene.destination.eye_line, scene.destination.headroom
     near = d <= house.LOOSE_ABOVE_HEADS
     e_mid = (own_eye.least + own_eye.most) / 2 if own_eye else np.where(near, 1 / 3, e)

@@ -16,15 +16,7 @@ from cropper.geometry import Crop, Extent, PixelBox, Size
 from cropper.proposal import graded, house, never
 from cropper.proposal.composing import boxes_of, cost_of
 from cropper.proposal.delivering import delivered_size, effective_ppi
-from cropper.proposal.frames import (
-    Boxes,
-    Frame,
-    depth,
-    eye_line,
-    eyes_across,
-    headroom,
-    primary,
-)
+from cropper.proposal.frames import Boxes, Frame, Look
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.proposal.reasons import reasons_of, sentence_of
 from cropper.proposal.scene import Scene, finite, scene_of
@@ -75,10 +67,11 @@ def lying_as(destination: Destination, size: Size) -> Destination:
 def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str) -> Proposal:
     """The proposal that a crop makes in a scene, with every measure and the reasons."""
     boxes = boxes_of(crop.box)
-    measures = (*_never_measures(scene, boxes, crop), *_graded_measures(scene, boxes))
+    look = Look(scene, boxes)
+    measures = (*_never_measures(scene, boxes, crop), *_graded_measures(scene, look))
     verdict = min((one.verdict for one in measures), key=WORST_FIRST.index)
     delivered = delivered_size(scene.destination, crop.box.size)
-    shot = shot_of(float(depth(scene, primary(scene, boxes))))
+    shot = shot_of(float(look.depth))
     return Proposal(
         destination=scene.destination.name,
         crop=crop,
@@ -167,18 +160,17 @@ def _never_sigma(scene: Scene, name: str) -> float:
     return 0.0
 
 
-def _graded_measures(scene: Scene, boxes: Boxes) -> list[Measure]:
+def _graded_measures(scene: Scene, look: Look) -> list[Measure]:
     if scene.destination.full_frame:
         return []
-    frame = primary(scene, boxes)
     return [
-        _framing(scene, frame),
-        _crown(scene, boxes, frame),
-        _eye_line(scene, frame),
-        _headroom(scene, boxes, frame),
-        _joints(scene, frame),
-        _across(scene, frame),
-        _kept(scene, boxes),
+        _framing(scene, look),
+        _crown(scene, look),
+        _eye_line(scene, look),
+        _headroom(scene, look),
+        _joints(scene, look),
+        _across(scene, look),
+        _kept(scene, look.boxes),
     ]
 
 
@@ -196,18 +188,16 @@ def _banded(value: float, limit: tuple[float, float], sigma: float, cost: float)
     return _verdict(cost, within_limit=within, uncertain=near and cost >= ENOUGH)
 
 
-def _framing(scene: Scene, frame: Frame) -> Measure:
-    cost = float(graded.framing_cost(scene, frame))
+def _framing(scene: Scene, look: Look) -> Measure:
+    cost = float(graded.framing_cost(scene, look))
     share = scene.destination.head_share
     if share is not None:
-        value = scene.mean_head / float(frame.height)
-        sigma = math.hypot(scene.tallest.skull_sigma, scene.tallest.chin_sigma) / float(
-            frame.height
-        )
+        value = scene.mean_head / float(look.height)
+        sigma = math.hypot(scene.tallest.skull_sigma, scene.tallest.chin_sigma) / float(look.height)
         limit = (share.limit_least, share.limit_most)
         target, unit = (share.least, share.most), "of the height, chin to skull top"
     else:
-        value = float(depth(scene, frame))
+        value = float(look.depth)
         sigma = scene.tallest.skull_sigma / scene.mean_head
         target, unit = scene.wanted, "heads below the skull top"
         reach = house.FRAMING_SCALE_HEADS
@@ -225,22 +215,22 @@ def _framing(scene: Scene, frame: Frame) -> Measure:
     )
 
 
-def _crown(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
+def _crown(scene: Scene, look: Look) -> Measure:
     person = scene.tallest
-    cost = float(graded.crown_cost(scene, boxes, frame))
-    to_clear, to_cut = graded.crown_state(scene, boxes, frame, person)
-    gap = float(headroom(scene, boxes, frame) * frame.height)
-    called = scene.cut_called or cost == 0
+    cost = float(graded.crown_cost(scene, look))
+    to_clear, to_cut = graded.crown_state(scene, look, person)
+    gap = float(look.headroom * look.height)
+    called = scene.cut_called or cost < ENOUGH
     scale = house.CROWN_SCALE_HEADS * person.head
     settled = (float(np.minimum(to_clear, to_cut)) / scale) ** 2 < ENOUGH
-    least = max(house.HEADROOM_LIMIT_LEAST * float(frame.height), person.crown_sigma)
+    least = max(house.HEADROOM_LIMIT_LEAST * float(look.height), person.crown_sigma)
     unsure = 0 <= gap < person.crown_sigma and not settled
     return _measure(
         scene,
         "crown",
         value=gap / person.head,
         unit="heads above the hair (below 0: cut)",
-        target=(float(graded.clear_gap(scene, person, frame)) / person.head, None),
+        target=(float(graded.clear_gap(scene, look, person)) / person.head, None),
         limit=None,
         uncertainty=person.crown_sigma / person.head,
         verdict=_verdict(
@@ -252,15 +242,15 @@ def _crown(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
     )
 
 
-def _eye_line(scene: Scene, frame: Frame) -> Measure:
-    cost = float(graded.eye_line_cost(scene, frame))
-    value = float(eye_line(scene, frame))
-    sigma = max(person.eye_sigma for person in scene.people) / float(frame.height)
+def _eye_line(scene: Scene, look: Look) -> Measure:
+    cost = float(graded.eye_line_cost(scene, look))
+    value = float(look.eye_line)
+    sigma = max(person.eye_sigma for person in scene.people) / float(look.height)
     if scene.group and scene.destination.eye_line is None:
         target = limit = (house.GROUP_TOP_LEAST, house.GROUP_LOW_MOST)
         verdict = _verdict(cost, within_limit=cost < ENOUGH, uncertain=False)
     else:
-        band = graded.eye_line_band(scene, float(depth(scene, frame)))
+        band = graded.eye_line_band(scene, float(look.depth))
         target, limit = (band.least, band.most), (band.limit_least, band.limit_most)
         verdict = _banded(value, limit, sigma, cost)
     return _measure(
@@ -277,16 +267,16 @@ def _eye_line(scene: Scene, frame: Frame) -> Measure:
     )
 
 
-def _headroom(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
-    cost = float(graded.headroom_cost(scene, boxes, frame))
-    value = float(headroom(scene, boxes, frame))
+def _headroom(scene: Scene, look: Look) -> Measure:
+    cost = float(graded.headroom_cost(scene, look))
+    value = float(look.headroom)
     person = scene.tallest
-    sigma = person.crown_sigma / float(frame.height)
+    sigma = person.crown_sigma / float(look.height)
     own = scene.destination.headroom
-    target = graded.headroom_band(scene, float(depth(scene, frame)))
+    target = graded.headroom_band(scene, float(look.depth))
     least = max(house.HEADROOM_LIMIT_LEAST, sigma)
     limit = (own.limit_least, own.limit_most) if own else (least, house.HEADROOM_LIMIT_MOST)
-    if bool(graded.cut_costs_less(scene, boxes, frame, person)):
+    if bool(graded.cut_costs_less(scene, look, person)):
         verdict = Verdict.HOLDS if scene.cut_called else Verdict.BENDS
     else:
         verdict = _banded(value, limit, sigma, cost)
@@ -303,8 +293,8 @@ def _headroom(scene: Scene, boxes: Boxes, frame: Frame) -> Measure:
     )
 
 
-def _joints(scene: Scene, frame: Frame) -> Measure:
-    cost = float(graded.joints_cost(scene, frame))
+def _joints(scene: Scene, look: Look) -> Measure:
+    cost = float(graded.joints_cost(scene, look))
     return _measure(
         scene,
         "joints",
@@ -318,14 +308,14 @@ def _joints(scene: Scene, frame: Frame) -> Measure:
     )
 
 
-def _across(scene: Scene, frame: Frame) -> Measure:
-    cost = float(graded.across_cost(scene, frame))
-    value = float(eyes_across(scene, frame))
+def _across(scene: Scene, look: Look) -> Measure:
+    cost = float(graded.across_cost(scene, look))
+    value = float(look.eyes_across)
     least, most = graded.band_of_u(scene)
     if scene.destination.gutter is not None and not scene.group and value > 1 / 2:
         least, most = 1 - most, 1 - least
-    sigma = max(person.eye_sigma for person in scene.people) / float(frame.width)
-    whole = not _head_cut(scene.people[0].box, frame) or scene.group
+    sigma = max(person.eye_sigma for person in scene.people) / float(look.frame.width)
+    whole = not _head_cut(scene.people[0].box, look.frame) or scene.group
     free = scene.destination.across is Across.FREE
     return _measure(
         scene,

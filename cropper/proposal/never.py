@@ -19,10 +19,9 @@ from cropper.proposal.frames import (
     Circle,
     Floats,
     Frame,
+    Look,
     circle_of,
-    eye_line,
     frame_of,
-    primary,
 )
 from cropper.proposal.scene import Scene, Seen
 
@@ -164,13 +163,13 @@ def one_head(scene: Scene, boxes: Boxes) -> Floats:
         return ALWAYS
     if scene.group:
         return np.array(-1.0)
-    frame = primary(scene, boxes)
-    k = scene.mean_head / frame.height
+    look = Look(scene, boxes)
+    k = scene.mean_head / look.height
     slack = np.minimum(k - share.limit_least, share.limit_most - k)
     if eye_band is not None:
-        e = eye_line(scene, frame)
+        e = look.eye_line
         slack = np.minimum(slack, np.minimum(e - eye_band.limit_least, eye_band.limit_most - e))
-    return np.asarray(slack * frame.height)
+    return np.asarray(slack * look.height)
 
 
 NEVER: Final[dict[str, Callable[[Scene, Boxes], Floats]]] = {

@@ -18,16 +18,15 @@ from cropper.proposal.composing import (
     ANYTHING,
     Crown,
     Found,
+    Ladder,
     Page,
     Wish,
-    best_box,
     boxes_of,
     cost_of,
     refined,
-    roughly_best,
 )
 from cropper.proposal.conflicts import no_crop
-from cropper.proposal.frames import depth, eyes_across, primary
+from cropper.proposal.frames import Look
 from cropper.proposal.measuring import judged, measure, shot_of
 from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
 from cropper.proposal.scene import Scene, scene_of
@@ -67,14 +66,15 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     if not finding.principals:
         return _no_eyes(finding, destination)
     scenes = [scene_of(finding, one) for one in destination.orientations]
-    solved = [(scene, best_box(scene)) for scene in scenes]
-    crops = [(scene, found) for scene, found in solved if found is not None]
+    ladders = [Ladder(scene) for scene in scenes]
+    solved = [(ladder, ladder.best(ladder.scene)) for ladder in ladders]
+    crops = [(ladder, found) for ladder, found in solved if found is not None]
     if not crops:
         return Answer(destination=destination.name, no_crop=_why(finding, scenes))
-    scene, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0])))
+    ladder, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0].scene)))
     kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
-    first = _Candidate(scene, found.box, kind, found.cost, scene)
-    chosen = [first, *_others(finding, first)]
+    first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder.scene)
+    chosen = [first, *_others(finding, ladder, first)]
     return Answer(
         destination=destination.name,
         proposals=tuple(_proposal(one) for one in chosen),
@@ -118,11 +118,11 @@ def _no_eyes(finding: Finding, destination: Destination) -> Answer:
     )
 
 
-def _others(finding: Finding, first: _Candidate) -> list[_Candidate]:
+def _others(finding: Finding, ladder: Ladder, first: _Candidate) -> list[_Candidate]:
     """Up to two more that differ in kind, by cost under the destination's own wishes."""
     if first.scene.destination.full_frame:
         return []
-    options = sorted(_options(finding, first), key=lambda one: one.cost)
+    options = sorted(_options(finding, ladder, first), key=lambda one: one.cost)
     chosen: list[_Candidate] = []
     for one in options:
         if len(chosen) == MOST - 1:
@@ -152,15 +152,15 @@ def _worth_showing(one: _Candidate) -> bool:
     )
 
 
-def _options(finding: Finding, first: _Candidate) -> Iterator[_Candidate]:
+def _options(finding: Finding, ladder: Ladder, first: _Candidate) -> Iterator[_Candidate]:
     scene = first.scene
     for kind, wish in _wishes(first):
-        found = roughly_best(scene, wish)
+        found = ladder.rough(scene, wish)
         if found is not None:
             yield _Candidate(scene, found.box, kind, found.cost, scene, wish)
     for kind, band in _bands(first):
         other = scene_of(finding, scene.destination, wanted=band)
-        found = roughly_best(other)
+        found = ladder.rough(other)
         if found is not None and _reached(found):
             yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other)
 
@@ -171,16 +171,15 @@ def _reached(found: Found) -> bool:
 
 
 def _wishes(first: _Candidate) -> Iterator[tuple[str, Wish]]:
-    scene, boxes = first.scene, boxes_of(first.box)
-    frame = primary(scene, boxes)
-    to_clear, _ = graded.crown_state(scene, boxes, frame, scene.tallest)
+    scene, look = first.scene, Look(first.scene, boxes_of(first.box))
+    to_clear, _ = graded.crown_state(scene, look, scene.tallest)
     if scene.destination.head_share is None:
         if float(to_clear) <= 0:
             yield "crown cut", Wish(crown=Crown.CUT)
         else:
             yield "crown whole", Wish(crown=Crown.CLEAR)
     if scene.destination.gutter is not None and not scene.group:
-        left = float(eyes_across(scene, frame)) < 1 / 2
+        left = float(look.eyes_across) < 1 / 2
         page = Page.RIGHT if left else Page.LEFT
         yield f"on the {page.value}-hand page", Wish(page=page)
 
@@ -189,8 +188,8 @@ def _bands(first: _Candidate) -> Iterator[tuple[str, tuple[float, float]]]:
     """The next shot tighter and the next looser than the first proposal's."""
     if first.scene.destination.head_share is not None:
         return
-    frame = primary(first.scene, boxes_of(first.box))
-    at = SHOTS.index(shot_of(float(depth(first.scene, frame))))
+    look = Look(first.scene, boxes_of(first.box))
+    at = SHOTS.index(shot_of(float(look.depth)))
     if at > SHOTS.index(Shot.BIG_CLOSE_UP):
         band = DEPTHS[SHOTS[at - 1]]
         yield "tighter", (band.least, band.most)
