@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, cast
 
+from cropper._layout import finite
 from cropper.destination.destination import Destination
-from cropper.errors import MasterError
+from cropper.errors import (
+    EXIT_CANNOT,
+    EXIT_DONE,
+    EXIT_NEEDS_YOUR_EYE,
+    EXIT_RULE_BROKEN,
+    EXIT_SOME_FAILED,
+    MasterError,
+    weightiest,
+)
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.choices import shape_fits, shape_words
 from cropper.job.plan import HandMarks
@@ -17,7 +26,7 @@ from cropper.proposal.measuring import WORST_FIRST, lying_as, measure
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.subject.subject import Finding, Origin
 
-FORMAT = 1
+FORMAT: Final = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,3 +131,22 @@ def _mapping(one: Proposal) -> dict[str, Any]:
         "reasons": list(one.reasons),
         "rules": [asdict(rule) | {"verdict": str(rule.verdict)} for rule in one.measures],
     }
+
+
+def as_mapping(checked: Sequence[Checked]) -> dict[str, Any]:
+    """All checks as plain JSON values (schema ``check.schema.json``)."""
+    plain = finite({"format": FORMAT, "files": [one.mapping() for one in checked]})
+    return cast("dict[str, Any]", plain)
+
+
+def exit_code(checked: Sequence[Checked]) -> int:
+    """What ``check`` exits with."""
+    codes = [EXIT_DONE]
+    unreadable = sum(one.unreadable for one in checked)
+    if unreadable:
+        codes.append(EXIT_CANNOT if unreadable == len(checked) else EXIT_SOME_FAILED)
+    if any(one.broken for one in checked):
+        codes.append(EXIT_RULE_BROKEN)
+    if any(one.needs_an_eye for one in checked):
+        codes.append(EXIT_NEEDS_YOUR_EYE)
+    return weightiest(*codes)

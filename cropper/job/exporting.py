@@ -27,7 +27,16 @@ from cropper.deliverable.naming import apart, file_name
 from cropper.deliverable.rendering import Darkroom
 from cropper.deliverable.writing import write_whole
 from cropper.destination.naming import portable
-from cropper.errors import DeliveryError, MasterError
+from cropper.errors import (
+    EXIT_CANNOT,
+    EXIT_DONE,
+    EXIT_NEEDS_YOUR_EYE,
+    EXIT_RIVALS_CLASH,
+    EXIT_SOME_FAILED,
+    DeliveryError,
+    MasterError,
+    weightiest,
+)
 from cropper.geometry import Size
 from cropper.job.identity import destination_hash, digest, way_between
 from cropper.job.ledger import Entry, Ledger, read_ledger, write_ledger
@@ -66,6 +75,18 @@ class Exported:
     left_over: tuple[str, ...]
     look_again: tuple[str, ...]
     clash: bool
+
+    @property
+    def exit_code(self) -> int:
+        """What ``export`` exits with."""
+        codes = [EXIT_DONE]
+        if self.failures:
+            codes.append(EXIT_SOME_FAILED if self.delivered else EXIT_CANNOT)
+        if self.clash:
+            codes.append(EXIT_RIVALS_CLASH)
+        if self.look_again:
+            codes.append(EXIT_NEEDS_YOUR_EYE)
+        return weightiest(*codes)
 
 
 @dataclass(slots=True)
@@ -288,7 +309,7 @@ def _written(run: _Run, task: _Task, made: _Made) -> None:
 
 
 def _taken_over(run: _Run, task: _Task, mine: str) -> _Task:
-    """The task under the plain name when that file is right already and nobody's (a lost ledger)."""
+    """The task under the plain name, when that file is right already: a ledger was lost."""
     known = run.ledger.files(run.folder)
     if task.name == task.wanted or task.name in known or task.wanted in known:
         return task

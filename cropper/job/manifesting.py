@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -10,7 +11,8 @@ from typing import Any, Final
 from cropper import __version__
 from cropper.deliverable.manifest import Manifest
 from cropper.deliverable.writing import write_whole
-from cropper.job.exporting import Exported
+from cropper.job.exporting import Exported, Wish, export_job
+from cropper.job.store import JobFolder
 
 JSON_FILE: Final = "manifest.json"
 CSV_FILE: Final = "manifest.csv"
@@ -47,3 +49,20 @@ def _same(path: Path, mapping: dict[str, Any]) -> bool:
         return False
     plain = json.loads(json.dumps(mapping))
     return {**before, "made_at": ""} == {**plain, "made_at": ""}
+
+
+def run_export(
+    job: Path,
+    wish: Wish,
+    *,
+    now: datetime,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> tuple[Exported, Manifest]:
+    """Export the job in the folder ``job`` and write the manifest; held by this run alone."""
+    folder = JobFolder(job)
+    folder.must_read()
+    with folder.held():
+        exported = export_job(job, folder.must_read(), wish, progress)
+        manifest = manifest_of(exported, now)
+        put_manifest(wish.folder, manifest)
+    return exported, manifest

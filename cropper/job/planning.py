@@ -145,8 +145,9 @@ def _refuse_useless(files: tuple[Path, ...], plan: Plan, asked: Asked) -> None:
 def _known(plan: Plan, asked: Asked) -> tuple[Destination, ...]:
     """The job's destinations: newest definition of each, in the order they first came."""
     known = {one.name: one for one in plan.destinations}
-    newer = {one.name: one for one in (*asked.refreshed, *asked.destinations)}
-    return tuple({**known, **newer}.values())
+    refreshed = {one.name: one for one in asked.refreshed if one.name in known}
+    named = {one.name: one for one in asked.destinations}
+    return tuple({**known, **refreshed, **named}.values())
 
 
 def _once(files: tuple[Path, ...], room: Room) -> tuple[Path, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from cropper.errors import (
     EXIT_CANNOT,
@@ -17,6 +17,15 @@ from cropper.errors import (
 from cropper.job.plan import ChoiceState, Plan, PlannedMaster
 from cropper.proposal.proposal import Answer, Verdict
 from cropper.subject.subject import Origin
+
+TALLIED: Final = (
+    Verdict.HOLDS,
+    Verdict.BENDS,
+    Verdict.UNCERTAIN,
+    Verdict.BREAKS,
+    Verdict.NO_CROP,
+)
+"""The verdicts in the order of a tally's columns."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,3 +169,26 @@ def _destination(master: PlannedMaster, answer: Answer) -> dict[str, Any]:
         "ways_out": list(row.ways_out),
         "other_proposals": row.others,
     }
+
+
+def tallies(plan: Plan) -> Iterator[tuple[str, ...]]:
+    """Per master: eyes, how many destinations stand at each verdict, and what it is assigned to."""
+    for master in plan.masters:
+        told = [_row(master, answer).verdict for answer in master.answers]
+        rivals = plan.set_of(master.version)
+        mine = [] if rivals is None else [n for n, v in rivals.best.items() if v == master.version]
+        yield (
+            master.version,
+            _eyes(master),
+            *(str(told.count(str(verdict))) for verdict in TALLIED),
+            "" if rivals is None else f"{len(mine)} of {len(told)}",
+        )
+
+
+def _eyes(master: PlannedMaster) -> str:
+    people = master.finding.principals
+    if not people:
+        return "not found"
+    pairs = "1 pair" if len(people) == 1 else f"{len(people)} pairs"
+    origins = sorted({str(one.eyes_from) for one in people})
+    return f"{pairs}, {' and '.join(origins)}"

@@ -1,0 +1,113 @@
+"""``cropper export``: the finished files of a job, and the manifest of what went where."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cropper.cli.options import job_option, json_option, split_names
+
+if TYPE_CHECKING:
+    from cropper.job.exporting import Exported
+
+
+@click.command()
+@job_option(to_be_made=False)
+@click.option(
+    "--to",
+    "folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Where the files go; the job's own folder 'deliverables' unless given.",
+)
+@click.option("--all", "everything", is_flag=True, help="Rivals too, not only the assigned ones.")
+@click.option("--by-recipient", is_flag=True, help="One folder for each recipient.")
+@click.option(
+    "--only",
+    multiple=True,
+    callback=split_names,
+    metavar="DEST,...",
+    help="Only these destinations of the job.",
+)
+@json_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    *,
+    job: Path,
+    folder: Path | None,
+    everything: bool,
+    by_recipient: bool,
+    only: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Write the finished files of a job, with manifest.json and manifest.csv beside them.
+
+    Files appear whole or not at all, masters stay untouched, and only what changed since the last
+    export is written again. Of a set, the assigned versions are written.
+
+    Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a choice of yours
+    needs another look, 6 some files failed.
+    """
+    from cropper.cli.tables import progress  # noqa: PLC0415 - keeps --help instant
+    from cropper.job.exporting import Wish  # noqa: PLC0415
+    from cropper.job.manifesting import run_export  # noqa: PLC0415
+    from cropper.job.store import DELIVERABLES  # noqa: PLC0415
+
+    now = datetime.now(UTC)
+    to = folder or job / DELIVERABLES
+    wish = Wish(
+        folder=to,
+        day=f"{now.astimezone():%Y%m%d}",
+        everything=everything,
+        by_recipient=by_recipient,
+        only=only,
+    )
+    with progress("Exporting") as step:
+        done, manifest = run_export(job, wish, now=now, progress=step)
+    if as_json:
+        click.echo(json.dumps(manifest.mapping(), indent=2, ensure_ascii=False))
+    else:
+        print_exported(done, to)
+    talk(done)
+    ctx.exit(done.exit_code)
+
+
+def print_exported(done: Exported, to: Path) -> None:
+    """The delivered files as a table, and where they lie."""
+    from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
+
+    rows: list[Sequence[str]] = [
+        (
+            one.file,
+            f"{one.width} x {one.height}",
+            f"{one.bytes / 1000:.0f} kB",
+            one.verdict,
+            "written" if one.file in done.written else "as before",
+        )
+        for one in done.delivered
+    ]
+    print_table(("file", "px", "size", "verdict", "this run"), rows)
+    click.echo(
+        f"\n{len(done.delivered)} files in {to} ({len(done.written)} written now); "
+        f"{len(done.not_delivered)} not delivered, see manifest.json."
+    )
+
+
+def talk(done: Exported) -> None:
+    """What needs saying besides, on stderr."""
+    from cropper.cli.tables import say  # noqa: PLC0415 - as above
+
+    for one in done.failures:
+        say(f"Failed: {one.version} for {one.destination}: {one.reason}")
+    if done.clash:
+        say("Rivals clash: a set is not assigned, so none of its versions was written (or --all).")
+    for name in done.look_again:
+        say(f"Needs your eye: look again at {name}; its ground changed after you chose.")
+    for name in done.left_over:
+        say(f"Note: {name} is from an earlier export and no longer asked for; it was left there.")

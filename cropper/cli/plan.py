@@ -1,0 +1,205 @@
+"""``cropper plan``: crops for every destination, with reasons, into a job folder."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from cropper.cli.options import (
+    for_option,
+    job_option,
+    json_option,
+    marks_given,
+    marks_options,
+    presets_option,
+)
+from cropper.errors import MisuseError
+
+if TYPE_CHECKING:
+    from cropper.job.planning import HandCrop, Pick
+    from cropper.job.running import Planned
+    from cropper.job.summary import Row
+
+HAND_WISH: Final = re.compile(
+    r"(?:(?P<version>[^:=]+):)?(?P<name>[^:=]+)=(?P<value>-?\d+(?:\s*,\s*-?\d+)*)"
+)
+"""``VERSION:DEST=1,2,3,4``, the version and its colon optional."""
+
+
+@click.command()
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path), metavar="[MASTER]...")
+@for_option(required=False)
+@click.option(
+    "--set", "set_name", default="", metavar="NAME", help="The MASTERs are rivals: one goes where."
+)
+@job_option(to_be_made=True)
+@marks_options
+@click.option(
+    "--crop",
+    "crops",
+    multiple=True,
+    metavar="[VERSION:]DEST=X0,Y0,X1,Y1",
+    help="A crop of your own, in pixels of the upright master; never overwritten.",
+)
+@click.option(
+    "--choose",
+    "picks",
+    multiple=True,
+    metavar="[VERSION:]DEST=N",
+    help="Take proposal N instead of the first; never overwritten.",
+)
+@click.option(
+    "--outlets",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Where things run; outlets.toml in the job's folder unless given.",
+)
+@click.option("--use-every-version", is_flag=True, help="Each version of a set goes somewhere.")
+@click.option("--explain", is_flag=True, help="Print every reason, conflict and way out.")
+@presets_option
+@json_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    /,
+    *,
+    files: tuple[Path, ...],
+    names: tuple[str, ...],
+    set_name: str,
+    job: Path,
+    crops: tuple[str, ...],
+    picks: tuple[str, ...],
+    outlets: Path | None,
+    use_every_version: bool,
+    explain: bool,
+    preset_folders: tuple[Path, ...],
+    as_json: bool,
+    **marks: Any,
+) -> None:
+    """Propose a crop of every MASTER for every destination, and say why.
+
+    The plan lies in the job's folder as plan.json. Run it again with more MASTERs or destinations,
+    or with none to bring it up to date: what you did by hand stays, and only what changed is
+    proposed anew. MASTERs are read, never written.
+
+    Exit codes: 0 done, 1 no MASTER could be opened, 2 misused, 3 a preset is at fault, 4 rivals
+    clash, 5 eyes were not found or a choice of yours needs another look, 6 some MASTERs failed.
+    """
+    from cropper.cli.tables import say  # noqa: PLC0415 - keeps --help instant
+    from cropper.destination.presets import load_presets  # noqa: PLC0415
+    from cropper.job.planning import Asked  # noqa: PLC0415
+    from cropper.job.running import run_plan  # noqa: PLC0415
+
+    catalogue = load_presets(folders=preset_folders)
+    given = marks_given(**marks)
+    asked = Asked(
+        files=files,
+        destinations=catalogue.choose(names) if names else (),
+        refreshed=() if names else catalogue.destinations,
+        marks=given if given.given else None,
+        crops=tuple(_crop(one) for one in crops),
+        picks=tuple(_pick(one) for one in picks),
+    )
+    done = run_plan(
+        job,
+        asked,
+        now=datetime.now(UTC),
+        set_name=set_name,
+        outlets=outlets,
+        use_every_version=use_every_version,
+        say=say,
+    )
+    report(done, explain=explain, as_json=as_json)
+    ctx.exit(done.exit_code)
+
+
+def _taken_apart(given: str, option: str, example: str) -> tuple[str, str, list[int]]:
+    """Version, destination and numbers of ``VERSION:DEST=1,2``."""
+    match = HAND_WISH.fullmatch(given.strip())
+    if match is None:
+        raise MisuseError(f"{option} {given} is not understood", way_out=f"Write {example}")
+    numbers = [int(part) for part in match["value"].split(",")]
+    return match["version"] or "", match["name"].strip(), numbers
+
+
+def _crop(given: str) -> HandCrop:
+    from cropper.geometry import PixelBox  # noqa: PLC0415 - as above
+    from cropper.job.planning import HandCrop  # noqa: PLC0415
+
+    example = "--crop DEST=X0,Y0,X1,Y1 with X0 < X1 and Y0 < Y1, in whole pixels"
+    version, name, numbers = _taken_apart(given, "--crop", example)
+    try:
+        x0, y0, x1, y1 = numbers
+        box = PixelBox(x0, y0, x1, y1)
+    except ValueError as error:
+        raise MisuseError(f"--crop {given} is no box", way_out=f"Write {example}") from error
+    return HandCrop(version=version, destination=name, box=box)
+
+
+def _pick(given: str) -> Pick:
+    from cropper.job.planning import Pick  # noqa: PLC0415 - as above
+
+    example = "--choose DEST=2"
+    version, name, numbers = _taken_apart(given, "--choose", example)
+    if len(numbers) != 1:
+        raise MisuseError(f"--choose {given} is not understood", way_out=f"Write {example}")
+    return Pick(version=version, destination=name, number=numbers[0])
+
+
+def report(done: Planned, *, explain: bool, as_json: bool) -> None:
+    """What came of a plan: a table (or JSON) on stdout, everything else on stderr."""
+    from cropper.cli.tables import say  # noqa: PLC0415 - as above
+    from cropper.job.summary import mapping, needs_an_eye  # noqa: PLC0415
+
+    if as_json:
+        click.echo(json.dumps(mapping(done.plan), indent=2, ensure_ascii=False))
+    else:
+        _print_plan(done, explain=explain)
+    for note in done.notes:
+        say(f"Note: {note}")
+    for clash in done.clashes:
+        say(f"Rivals clash: {clash}")
+    for sentence in needs_an_eye(done.plan):
+        say(f"Needs your eye: {sentence}.")
+    for failed in done.failed:
+        say(f"Failed: {failed.sentence}")
+
+
+def _print_plan(done: Planned, *, explain: bool) -> None:
+    from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
+    from cropper.job.summary import rows  # noqa: PLC0415
+
+    told = list(rows(done.plan))
+    if explain:
+        for one in told:
+            _explain(one)
+    else:
+        print_table(
+            ("version", "destination", "shot", "verdict", "by", "why"),
+            (
+                (one.version, one.destination, one.shot, one.verdict, one.chosen_by, one.sentence)
+                for one in told
+            ),
+        )
+    for planned in done.plan.sets:
+        click.echo(f"\nSet '{planned.name}' ({', '.join(planned.versions)})")
+        for sentence in planned.sentences:
+            click.echo(f"  - {sentence}")
+        if planned.runner_up_costs:
+            click.echo(f"  - {planned.runner_up_costs}")
+
+
+def _explain(one: Row) -> None:
+    shot = f"{one.shot}, " if one.shot else ""
+    click.echo(click.style(f"{one.version} for {one.destination}: {shot}{one.verdict}", bold=True))
+    for reason in one.reasons:
+        click.echo(f"  - {reason}")
+    for way_out in one.ways_out:
+        click.echo(f"  Way out: {way_out}")
+    if one.others:
+        click.echo(f"  ({one.others} other proposals; see them with `cropper proof`)")
