@@ -90,7 +90,7 @@ def best_box(scene: Scene, wish: Wish = ANYTHING) -> Found | None:
 
 
 class Ladder:
-    """The first round of a search, kept: scenes that differ only in what they want may share it."""
+    """The first round of a search, kept for scenes that differ only in what they want."""
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene

@@ -74,8 +74,9 @@ def circle_of(frame: Frame) -> Circle:
 
 def primary(scene: Scene, boxes: Boxes, seen: Seen | None = None) -> Frame:
     """The frame that graded rules are measured on; in a circle, its bounding square."""
-    frame = frame_of(boxes, seen or scene.seen[0])
-    if not scene.circle:
+    seen = seen or scene.seen[0]
+    frame = frame_of(boxes, seen)
+    if not seen.round:
         return frame
     ring = circle_of(frame)
     return Frame(
@@ -92,13 +93,22 @@ class Look:
     def __init__(self, scene: Scene, boxes: Boxes, seen: Seen | None = None) -> None:
         self.scene = scene
         self.boxes = boxes
-        self.frame = primary(scene, boxes, seen)
+        self.seen = seen or scene.seen[0]
+        self.frame = primary(scene, boxes, self.seen)
         self._tops: dict[float, Floats] = {}
 
     @cached_property
     def height(self) -> Floats:
         """Seen height, px."""
         return self.frame.height
+
+    @cached_property
+    def width(self) -> Floats:
+        """Seen width, px; from the size alone, so that it does not vary with x0."""
+        wide = (self.seen.x1 - self.seen.x0) * self.boxes.w
+        if not self.seen.round:
+            return wide
+        return np.minimum(wide, (self.seen.y1 - self.seen.y0) * self.boxes.h)
 
     @cached_property
     def eye_line(self) -> Floats:
@@ -110,7 +120,7 @@ class Look:
     def eyes_across(self) -> Floats:
         """U: eyes from the seen left, as a share of the seen width."""
         xs = [person.eye_x for person in self.scene.people]
-        return ((min(xs) + max(xs)) / 2 - self.frame.left) / self.frame.width
+        return ((min(xs) + max(xs)) / 2 - self.frame.left) / self.width
 
     @cached_property
     def headroom(self) -> Floats:
@@ -130,7 +140,7 @@ class Look:
         return self._tops[hair_x]
 
     def _top_above(self, hair_x: float) -> Floats:
-        if self.scene.circle:
+        if self.seen.round:
             ring = circle_of(self.frame)
             across = hair_x - ring.x
             rise = np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))

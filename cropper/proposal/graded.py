@@ -24,9 +24,22 @@ def framing_cost(scene: Scene, look: Look) -> Floats:
     if share is not None:
         k = scene.mean_head / look.height
         return (_beyond(k, share.least, share.most) / house.HEAD_SHARE_SCALE) ** 2
-    off = np.maximum(_beyond(look.depth, *scene.wanted), forced_by_size(scene, look))
+    least, most = wanted_depth(scene, look)
+    off = np.maximum(_beyond(look.depth, least, most), forced_by_size(scene, look))
     steps = np.ceil(off / house.FRAMING_STEP_HEADS - house.FRAMING_STEP_SLACK)
     return np.asarray((steps * house.FRAMING_STEP_HEADS / house.FRAMING_SCALE_HEADS) ** 2)
+
+
+def wanted_depth(scene: Scene, look: Look) -> tuple[float, Floats | float]:
+    """The band of depths wanted, in heads; for a group at least what its width forces."""
+    least, most = scene.wanted
+    if not scene.widens:
+        return least, most
+    left = min(person.box.x0 for person in scene.people)
+    right = max(person.box.x1 for person in scene.people)
+    across = right - left + house.GROUP_SIDE_ROOM_HEADS * scene.mean_head
+    forced = across * look.height / look.width / scene.mean_head
+    return least, np.maximum(most, forced)
 
 
 def forced_by_size(scene: Scene, look: Look) -> Floats:
@@ -39,7 +52,7 @@ def forced_by_size(scene: Scene, look: Look) -> Floats:
     hair = (person.skull_y - person.hair_y) / scene.mean_head
     cut = (person.brows_y - house.BROWS_ROOM_HEADS * person.head - person.hair_y) / scene.mean_head
     high = look.height / scene.mean_head
-    least, most = scene.wanted
+    least, most = wanted_depth(scene, look)
     deep = high - (most + hair) / (1 - house.HEADROOM_LIMIT_MOST)
     return np.maximum(0.0, np.maximum(deep, least + hair - cut - high))
 
@@ -54,21 +67,21 @@ def cut_places(person: Person) -> list[tuple[float, float]]:
         (max(start, person.hairline_y + room), end),
     )
     places = [(least, most) for least, most in bands if least <= most]
-    if person.hair_y < 0 or not person.crown_in_master:
+    if person.crown_cut:
         places.append((-np.inf, house.EDGE_ROOM_HEADS * person.head))
     return places
 
 
-def clear_gap(scene: Scene, look: Look, person: Person) -> Floats:
+def clear_gap(look: Look, person: Person) -> Floats:
     """The least gap above the hair that counts as clear, px."""
-    least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
+    least = house.CLEAR_LEAST_IN_CIRCLE if look.seen.round else house.CLEAR_LEAST
     return np.maximum(least * look.height, person.crown_sigma)
 
 
 def crown_state(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floats]:
     """Px to the nearest clear place (0: clear), and to the nearest decided cut (0: decided)."""
     top = look.top_above(person.hair_x)
-    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(scene, look, person)))
+    to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(look, person)))
     to_cut: Floats = np.full_like(top, np.inf)
     for least, most in cut_places(person):
         to_cut = np.minimum(to_cut, np.maximum(0.0, np.maximum(least - top, top - most)))
@@ -95,7 +108,7 @@ def _crown_costs(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floa
     """Cost as a crown meant to be clear, and as one meant to be cut."""
     to_clear, to_cut = crown_state(scene, look, person)
     scale = house.CROWN_SCALE_HEADS * person.head
-    toll = 0.0 if scene.cut_called else house.UNCALLED_CUT_COST
+    toll = 0.0 if scene.cut_called(person) else house.UNCALLED_CUT_COST
     return (to_clear / scale) ** 2, (to_cut / scale) ** 2 + toll
 
 
@@ -165,7 +178,7 @@ def headroom_cost(scene: Scene, look: Look) -> Floats:
     much = np.maximum(0.0, r - most) / house.HEADROOM_SCALE
     graded = little**2 + house.HEADROOM_MUCH_WEIGHT * much**2
     stands_cut = cut_costs_less(scene, look, scene.tallest)
-    return np.where(stands_cut, 0.0 if scene.cut_called else 1.0, graded)
+    return np.where(stands_cut, 0.0 if scene.cut_called(scene.tallest) else 1.0, graded)
 
 
 def joints_cost(scene: Scene, look: Look) -> Floats:
@@ -268,5 +281,5 @@ def polish(scene: Scene, look: Look) -> Floats:
     return np.asarray((e - e_mid) ** 2 + off_u**2 + (r - r_mid) ** 2)
 
 
-def _beyond(value: Floats, least: float, most: float) -> Floats:
+def _beyond(value: Floats, least: float, most: Floats | float) -> Floats:
     return np.maximum(0.0, np.maximum(least - value, value - most))

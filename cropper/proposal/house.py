@@ -67,7 +67,7 @@ class EyeLineBand:
 
 
 EYE_LINES: Final = (
-    EyeLineBand(1 / 3 - 0.03, 1 / 3 + 0.03, 0.25, 0.45, 0.087),
+    EyeLineBand(0.303, 0.363, 0.25, 0.45, 0.087),
     EyeLineBand(0.15, 0.35, 0.15, 0.35, 0.05),
     EyeLineBand(0.12, 0.30, 0.12, 0.30, 0.05),
     EyeLineBand(0.08, 0.25, 0.08, 0.25, 0.05),

@@ -199,9 +199,10 @@ def _framing(scene: Scene, look: Look) -> Measure:
     else:
         value = float(look.depth)
         sigma = scene.tallest.skull_sigma / scene.mean_head
-        target, unit = scene.wanted, "heads below the skull top"
+        least, most = graded.wanted_depth(scene, look)
+        target, unit = (least, float(most)), "heads below the skull top"
         reach = house.FRAMING_SCALE_HEADS
-        limit = (scene.wanted[0] - reach, scene.wanted[1] + reach)
+        limit = (target[0] - reach, target[1] + reach)
     return _measure(
         scene,
         "framing",
@@ -220,7 +221,7 @@ def _crown(scene: Scene, look: Look) -> Measure:
     cost = float(graded.crown_cost(scene, look))
     to_clear, to_cut = graded.crown_state(scene, look, person)
     gap = float(look.headroom * look.height)
-    called = scene.cut_called or cost < ENOUGH
+    called = scene.cut_called(person) or cost < ENOUGH
     scale = house.CROWN_SCALE_HEADS * person.head
     settled = (float(np.minimum(to_clear, to_cut)) / scale) ** 2 < ENOUGH
     least = max(house.HEADROOM_LIMIT_LEAST * float(look.height), person.crown_sigma)
@@ -230,7 +231,7 @@ def _crown(scene: Scene, look: Look) -> Measure:
         "crown",
         value=gap / person.head,
         unit="heads above the hair (below 0: cut)",
-        target=(float(graded.clear_gap(scene, look, person)) / person.head, None),
+        target=(float(graded.clear_gap(look, person)) / person.head, None),
         limit=None,
         uncertainty=person.crown_sigma / person.head,
         verdict=_verdict(
@@ -277,7 +278,7 @@ def _headroom(scene: Scene, look: Look) -> Measure:
     least = max(house.HEADROOM_LIMIT_LEAST, sigma)
     limit = (own.limit_least, own.limit_most) if own else (least, house.HEADROOM_LIMIT_MOST)
     if bool(graded.cut_costs_less(scene, look, person)):
-        verdict = Verdict.HOLDS if scene.cut_called else Verdict.BENDS
+        verdict = Verdict.HOLDS if scene.cut_called(person) else Verdict.BENDS
     else:
         verdict = _banded(value, limit, sigma, cost)
     return _measure(
@@ -314,7 +315,7 @@ def _across(scene: Scene, look: Look) -> Measure:
     least, most = graded.band_of_u(scene)
     if scene.destination.gutter is not None and not scene.group and value > 1 / 2:
         least, most = 1 - most, 1 - least
-    sigma = max(person.eye_sigma for person in scene.people) / float(look.frame.width)
+    sigma = max(person.eye_sigma for person in scene.people) / float(look.width)
     whole = not _head_cut(scene.people[0].box, look.frame) or scene.group
     free = scene.destination.across is Across.FREE
     return _measure(

@@ -50,7 +50,7 @@ def eyes(scene: Scene, boxes: Boxes) -> Floats:
         for person in scene.people:
             room = house.EYE_ROOM_HEADS * person.head
             for x, y in ((person.left_x, person.left_y), (person.right_x, person.right_y)):
-                if scene.circle:
+                if seen.round:
                     slack = np.minimum(slack, _in_circle(circle_of(frame), x, y) - room)
                 else:
                     slack = np.minimum(slack, np.minimum(x - frame.left, frame.right - x) - room)
@@ -68,7 +68,7 @@ def chin(scene: Scene, boxes: Boxes) -> Floats:
         for person in scene.people:
             room = house.CHIN_ROOM_HEADS * person.head
             x, y = person.chin_x, person.chin_y
-            if scene.circle:
+            if seen.round:
                 slack = np.minimum(slack, _in_circle(circle_of(frame), x, y) - room)
             else:
                 slack = np.minimum(slack, np.minimum(x - frame.left, frame.right - x))
@@ -111,7 +111,7 @@ def bystanders(scene: Scene, boxes: Boxes) -> Floats:
     for seen in scene.seen:
         frame = frame_of(boxes, seen)
         for box in scene.bystanders:
-            if scene.circle:
+            if seen.round:
                 slack = np.minimum(slack, _whole_or_absent(circle_of(frame), box))
             else:
                 within_x = np.minimum(box.x0 - frame.left, frame.right - box.x1)
@@ -146,7 +146,7 @@ def heads_whole(scene: Scene, boxes: Boxes) -> Floats:
     for seen in scene.seen:
         frame = frame_of(boxes, seen)
         for person in scene.people:
-            if scene.circle:
+            if seen.round:
                 ring = circle_of(frame)
                 for x in (person.box.x0, person.box.x1):
                     slack = np.minimum(slack, _in_circle(ring, x, person.eye_y))

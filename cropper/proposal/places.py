@@ -68,7 +68,7 @@ def span_down(scene: Scene, sizes: Sizes) -> Span:
     """Where y0 may lie: eyes and chin in every seen frame, the crop in the master."""
     least, most = np.zeros_like(sizes.h), scene.size.height - sizes.h
     for seen in scene.seen:
-        top, bottom = _ring_rows(scene, sizes, seen)
+        top, bottom = _ring_rows(sizes, seen)
         for person in scene.people:
             room = house.EYE_ROOM_HEADS * person.head
             high = min(person.left_y, person.right_y) - room
@@ -85,27 +85,27 @@ def span_across(scene: Scene, sizes: Sizes) -> Span:
     """Where x0 may lie, as :func:`span_down`; in a group the heads stay whole."""
     least, most = np.zeros_like(sizes.w), scene.size.width - sizes.w
     for seen in scene.seen:
-        left, right = _ring_columns(scene, sizes, seen)
+        left, right = _ring_columns(sizes, seen)
         for person in scene.people:
             room = house.EYE_ROOM_HEADS * person.head
             near, far = person.left_x - room, person.right_x + room
             if scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP:
                 near, far = min(near, person.chin_x), max(far, person.chin_x)
-            if scene.group and not scene.circle:
+            if scene.group and not seen.round:
                 near, far = min(near, person.box.x0), max(far, person.box.x1)
             least = np.maximum(least, far - right)
             most = np.minimum(most, near - left)
     return Span(np.ceil(least), np.floor(most))
 
 
-def _ring_rows(scene: Scene, sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
-    if scene.circle:
+def _ring_rows(sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
+    if seen.round:
         return sizes.top, sizes.bottom
     return seen.y0 * sizes.h, seen.y1 * sizes.h
 
 
-def _ring_columns(scene: Scene, sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
-    if scene.circle:
+def _ring_columns(sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
+    if seen.round:
         return sizes.left, sizes.right
     return seen.x0 * sizes.w, seen.x1 * sizes.w
 

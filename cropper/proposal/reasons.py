@@ -78,7 +78,7 @@ def _crown(scene: Scene, value: float, target: Band) -> str:
     del target
     if value < 0:
         told = f"The upper edge cuts the crown {-value:.2f} heads below the hair top."
-        if not scene.tallest.crown_in_master:
+        if scene.tallest.crown_cut:
             told = "The crown lies outside the master already."
         return told
     return f"The crown is clear by {value:.2f} heads."

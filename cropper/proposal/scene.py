@@ -43,6 +43,11 @@ class Person:
     crown_in_master: bool
 
     @property
+    def crown_cut(self) -> bool:
+        """Whether the master itself cuts the crown."""
+        return self.hair_y < 0 or not self.crown_in_master
+
+    @property
     def eye_x(self) -> float:
         """Across, the midpoint of the pupils."""
         return (self.left_x + self.right_x) / 2
@@ -67,13 +72,14 @@ class Limb:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A seen frame as fractions of the crop."""
+    """A seen frame as fractions of the crop; ``round``: the circle inscribed in it."""
 
     name: str
     x0: float
     y0: float
     x1: float
     y1: float
+    round: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +113,8 @@ class Scene:
     seen: tuple[Seen, ...]
     zones: tuple[Zone, ...]
     wanted: tuple[float, float]
-    cut_called: bool
+    tight: bool
+    widens: bool
     least_width: float
     least_long: float
     mean_head: float
@@ -121,6 +128,10 @@ class Scene:
     def group(self) -> bool:
         """Whether there are two or more principal subjects."""
         return len(self.people) > 1
+
+    def cut_called(self, person: Person) -> bool:
+        """Whether cutting this crown was asked for, or the master has done it already."""
+        return self.tight or person.crown_cut
 
     @property
     def tallest(self) -> Person:
@@ -140,14 +151,9 @@ def scene_of(
     seen = _seen_frames(destination)
     tightest, loosest = destination.framing
     band = wanted or (DEPTHS[tightest].least, DEPTHS[loosest].most)
-    if len(people) > 1 and wanted is None:
-        band = (band[0], max(band[1], _depth_forced_by_width(people, mean_head, destination)))
-    tight = wanted is not None and wanted[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
-    cut_called = (
-        tight
-        or tightest in CUT_CALLED_BY
-        or any(person.hair_y < 0 or not person.crown_in_master for person in people)
-    )
+    tight = tightest in CUT_CALLED_BY
+    if wanted is not None:
+        tight = tight or wanted[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
     return Scene(
         size=finding.size,
         destination=destination,
@@ -157,7 +163,8 @@ def scene_of(
         seen=seen,
         zones=_zones(destination, people),
         wanted=band,
-        cut_called=cut_called,
+        tight=tight,
+        widens=wanted is None and len(people) > 1,
         least_width=_least_width(destination),
         least_long=_least_long(destination),
         mean_head=mean_head,
@@ -245,10 +252,11 @@ def _in_crop(box: NormalBox, destination: Destination) -> tuple[float, float, fl
 
 def _seen_frames(destination: Destination) -> tuple[Seen, ...]:
     trim = destination.trim
-    frames = [Seen("whole", float(trim.x0), float(trim.y0), float(trim.x1), float(trim.y1))]
+    sides = (float(trim.x0), float(trim.y0), float(trim.x1), float(trim.y1))
+    frames = [Seen("whole", *sides, round=destination.frame is Frame.CIRCLE)]
     for area in destination.live_areas:
         placed = _in_crop(area.box, destination)
-        if placed != (frames[0].x0, frames[0].y0, frames[0].x1, frames[0].y1):
+        if placed != sides or frames[0].round:
             frames.append(Seen(area.name, *placed))
     return tuple(frames)
 
@@ -282,17 +290,6 @@ def _kept(person: Person, keep: KeepClear, hair_may_enter: bool) -> Extent:  # n
         )
     top = person.hairline_y if hair_may_enter else person.hair_y
     return Extent(person.box.x0, min(top, person.chin_y - 1e-6), person.box.x1, person.chin_y)
-
-
-def _depth_forced_by_width(
-    people: tuple[Person, ...], mean_head: float, destination: Destination
-) -> float:
-    left = min(person.box.x0 for person in people)
-    right = max(person.box.x1 for person in people)
-    trim = destination.trim
-    high_over_wide = float((trim.y1 - trim.y0) / (trim.x1 - trim.x0) / destination.shape.least)
-    room = house.GROUP_SIDE_ROOM_HEADS * mean_head
-    return (right - left + room) * high_over_wide / mean_head
 
 
 def _least_width(destination: Destination) -> float:
