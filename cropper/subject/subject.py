@@ -80,7 +80,8 @@ class Subject:
 
     ``turn`` is signed, about -1..1: negative looks to the picture's left, positive to its right;
     below .25 in size counts as facing. ``head_box`` holds the head with hair, chin included,
-    and may reach past the master.
+    and may reach past the master. ``doubt`` says why the eyes are estimated, in words. ``pitch`` is
+    a hint in degrees, positive looks up.
     """
 
     left_eye: Point
@@ -103,6 +104,7 @@ class Subject:
     principal: bool = True
     why: str = ""
     joints: tuple[Joint, ...] = ()
+    doubt: str = ""
 
     def __post_init__(self) -> None:
         if (self.left_eye.x, self.left_eye.y) > (self.right_eye.x, self.right_eye.y):

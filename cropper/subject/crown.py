@@ -1,0 +1,286 @@
+"""The head about a face: chin, skull top, hair top, hairline, brows, and the box of it all.
+
+The hair is read from the person mask, the skull from proportions held against the hair. Heights
+are measured along the head's own axis in units of eyes-to-chin; ``hair_top`` alone is the topmost
+point *in the picture*, because headroom is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cropper.geometry import Extent, Point, Size
+from cropper.subject import proportions
+from cropper.subject.engine import Engine
+from cropper.subject.engine_points import Points
+from cropper.subject.meshing import CHIN, Face
+from cropper.subject.pyramid import Piece, Pyramid
+from cropper.subject.subject import Landmark, Origin
+
+_FOREHEAD, _BROWS, _EARS = 10, (105, 334), (234, 454)
+MASK_HEADS: Final = (2.4, 3.6)
+"""Side of the piece the mask is made on, in heads; the second when the hair reaches its top.
+1.8 and 2.4 heads measured best (hair top .011 / .037 of head on the demo), 4.5 worst."""
+PERSON: Final = 0.5
+"""Mask above this is person."""
+LOWEST_HAIR: Final = 0.9
+"""A mask that ends lower than this (eyes-to-chin above the eyes) has lost the hair."""
+ORDINARY_HAIR: Final = 1.4
+"""Higher than this is followed only where the mask is wide there: a bun, a hat, a hood."""
+WIDE_HAIR: Final = 0.6
+"""How wide, in eyes-to-chin: wider than a raised arm (house)."""
+HALF_WIDTH: Final = 1.3
+"""Nothing further from the axis belongs to this head, in eyes-to-chin; wide hair on the demo
+reaches .95."""
+_LOWEST: Final = -0.35
+"""Head and hair are read down to the nose (eyes-to-chin): further down, shoulders, collars and
+long hair that lies on them would widen the head (measured at -.7: sides .2 of head too wide)."""
+_NEAR_EDGE: Final = 0.02
+"""Mask that comes this close to the frame's top (eyes-to-chin) touches it."""
+_FLYAWAY: Final = 0.03
+"""A patch of this side (eyes-to-chin) above the hair top is flyaway."""
+HAIR_OVER_SKULL: Final = 0.16
+"""Ordinary hair above the skull, in eyes-to-chin, where the hair top is below ``TALL_HAIR``."""
+TALL_HAIR: Final = 1.25
+HAIR_WEIGHT: Final = 0.6
+"""How much the hair says of the skull beside the proportions (inverse variances .09, .07)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """The parts of a subject that come from the shape of the head."""
+
+    chin: Landmark
+    skull_top: Landmark
+    hair_top: Landmark
+    hairline: Landmark
+    brows: Landmark
+    crown_in_frame: bool
+    head_box: Extent
+
+
+@dataclass(frozen=True, slots=True)
+class _Axes:
+    """The head's own axes: eyes' middle, unit vectors up and across, eyes-to-chin, master px."""
+
+    eyes: Points
+    up: Points
+    across: Points
+    reach: float
+
+    def at(self, height: float) -> Points:
+        """The point of the axis ``height`` eyes-to-chin above the eyes."""
+        place: Points = self.eyes + self.up * (height * self.reach)
+        return place
+
+    def heights(self, points: Points) -> NDArray[np.float64]:
+        """How far up the axis points lie, in eyes-to-chin."""
+        risen: NDArray[np.float64] = (points - self.eyes) @ self.up / self.reach
+        return risen
+
+    def sideways(self, points: Points) -> NDArray[np.float64]:
+        """How far beside the axis points lie, in eyes-to-chin."""
+        beside: NDArray[np.float64] = (points - self.eyes) @ self.across / self.reach
+        return beside
+
+
+def axes_of(face: Face) -> _Axes:
+    """Up is half way between square to the eye line and chin to eyes: either errs on a turned or
+    an uneven face, in opposite directions.
+    """
+    eyes = face.pupils.mean(axis=0)
+    chin = face.points[CHIN, :2]
+    square = proportions.up_from(face.pupils[0], face.pupils[1])
+    rising = (eyes - chin) / max(1e-6, float(np.linalg.norm(eyes - chin)))
+    up = square + rising
+    up = up / max(1e-6, float(np.linalg.norm(up)))
+    reach = max(1.0, float((eyes - chin) @ up))
+    return _Axes(eyes, up, np.array([-up[1], up[0]]), reach)
+
+
+@dataclass(frozen=True, slots=True)
+class _Hair:
+    """What the mask shows of one head: its pixels in master px, where its top was cut off, and
+    whether it had to be held back.
+    """
+
+    points: Points
+    touches_top: bool
+    held_back: bool
+    fills_piece: bool
+
+
+def _belonging(points: Points, face: Face, others: Sequence[Face]) -> NDArray[np.bool_]:
+    """Pixels nearer to this face than to any other, by their sizes."""
+    mine = np.hypot(*(points - np.array(face.middle)).T) / face.side
+    ours = np.ones(len(points), bool)
+    for other in others:
+        theirs = np.hypot(*(points - np.array(other.middle)).T) / other.side
+        ours &= mine <= theirs
+    return ours
+
+
+def _connected(mask: NDArray[np.bool_], seeds: Points) -> NDArray[np.bool_]:
+    """The part of the mask that hangs together with the face."""
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    if count <= 1:
+        return np.zeros_like(mask)
+    columns = np.clip(seeds[:, 0].astype(int), 0, mask.shape[1] - 1)
+    rows = np.clip(seeds[:, 1].astype(int), 0, mask.shape[0] - 1)
+    votes = np.bincount(labels[rows, columns], minlength=count)
+    votes[0] = 0
+    if votes.max() == 0:
+        return np.zeros_like(mask)
+    return np.asarray(labels == int(votes.argmax()))
+
+
+def _hair_in(
+    piece: Piece, mask: NDArray[np.float32], face: Face, others: Sequence[Face], size: Size
+) -> _Hair:
+    """The head's pixels in one piece's mask."""
+    out = mask.shape[0]
+    axes = axes_of(face)
+    rows, columns = np.mgrid[0:out, 0:out]
+    places = piece.to_master(np.column_stack([columns.ravel() + 0.5, rows.ravel() + 0.5]))
+    heights, beside = axes.heights(places), axes.sideways(places)
+    inside = (
+        (places[:, 0] >= 0)
+        & (places[:, 0] <= size.width)
+        & (places[:, 1] >= 0)
+        & (places[:, 1] <= size.height)
+    )
+    region = inside & (heights > _LOWEST) & (np.abs(beside) < HALF_WIDTH)
+    region &= _belonging(places, face, others)
+    seeds = piece.from_master(face.points[:468, :2])
+    solid = _connected((mask > PERSON) & region.reshape(out, out), seeds).ravel()
+    high = solid & (np.abs(heights - ORDINARY_HAIR) < 1.5 / (axes.reach * piece.scale))
+    wide = float(np.ptp(beside[high])) if high.any() else 0.0
+    above = solid & (heights > ORDINARY_HAIR)
+    held_back = bool(above.any()) and wide < WIDE_HAIR
+    if held_back:
+        solid &= heights <= ORDINARY_HAIR
+    points = places[solid]
+    touches = bool(len(points)) and float(points[:, 1].min()) < max(1.0, _NEAR_EDGE * axes.reach)
+    fills = bool(solid.reshape(out, out)[:2].any())
+    return _Hair(points, touches, held_back, fills)
+
+
+def _hair(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]) -> _Hair:
+    """The head's pixels, on a piece that is large enough for its hair."""
+    axes = axes_of(face)
+    size = Size(pyramid.width, pyramid.height)
+    found = None
+    for heads in MASK_HEADS:
+        at = axes.at(0.1)
+        piece = pyramid.piece(
+            (float(at[0]), float(at[1])),
+            heads * 2 * axes.reach,
+            angle_deg=face.angle_deg,
+            outside=cv2.BORDER_REPLICATE,
+        )
+        found = _hair_in(piece, engine.mask(piece.pixels), face, others, size)
+        if not found.fills_piece:
+            break
+    assert found is not None  # noqa: S101 - MASK_HEADS is not empty
+    return found
+
+
+def _topmost(hair: _Hair, axes: _Axes, piece_px: float) -> Points:
+    """The topmost point of the hair in the picture, flyaway passed over."""
+    patch = (_FLYAWAY * axes.reach / piece_px) ** 2
+    count = min(len(hair.points) - 1, max(2, round(patch)))
+    order = np.argpartition(hair.points[:, 1], count)[: count + 1]
+    top = hair.points[order]
+    return np.array([float(np.median(top[:, 0])), float(top[:, 1].max())])
+
+
+def _skull_height(hair_height: float | None) -> float:
+    """Eyes to skull top in eyes-to-chin, from proportions and the hair's height on the axis."""
+    usual = proportions.CROWN_OVER_CHIN
+    if hair_height is None or hair_height >= TALL_HAIR:
+        return usual
+    from_hair = hair_height - HAIR_OVER_SKULL
+    return min(
+        (1 - HAIR_WEIGHT) * usual + HAIR_WEIGHT * from_hair, hair_height - HAIR_OVER_SKULL / 4
+    )
+
+
+def _landmark(at: Points, sigma_px: float, origin: Origin) -> Landmark:
+    return Landmark(
+        Point(round(float(at[0]), 2), round(float(at[1]), 2)), round(sigma_px, 2), origin
+    )
+
+
+SIGMA: Final = {
+    "chin": 0.03,
+    "skull": 0.065,
+    "hair": 0.035,
+    "hair held back": 0.25,
+    "hair unseen": 0.2,
+    "hair cut off": 0.3,
+    "hairline": 0.12,
+    "brows": 0.04,
+}
+"""One standard deviation, in eyes-to-chin (about half a head). Calibrated on the demo's truth,
+plain and varied; how, and where it stops: docs/decisions/0003-finding.md."""
+
+
+def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face] = ()) -> Head:
+    """Everything about the head, with honest sigmas."""
+    axes = axes_of(face)
+    hair = _hair(engine, pyramid, face, others)
+    piece_px = MASK_HEADS[0] * 2 * axes.reach / 512
+    heights = axes.heights(hair.points)
+    crest = float(np.quantile(heights, 0.9995)) if len(heights) else 0.0
+    seen = crest >= LOWEST_HAIR
+    whole = seen and not hair.touches_top
+    skull = axes.at(_skull_height(crest if whole else None))
+    hair_top = _hair_top(hair, axes, skull, piece_px, seen=seen)
+    inside = hair_top.at.y > 0 and not hair.touches_top
+    inside &= 0 <= skull[0] <= pyramid.width and skull[1] >= 0
+    reach = axes.reach
+    brows = face.points[list(_BROWS), :2].mean(axis=0)
+    return Head(
+        chin=_landmark(face.points[CHIN, :2], SIGMA["chin"] * reach, Origin.FOUND),
+        skull_top=_landmark(skull, SIGMA["skull"] * reach, Origin.ESTIMATED),
+        hair_top=hair_top,
+        hairline=_landmark(face.points[_FOREHEAD, :2], SIGMA["hairline"] * reach, Origin.FOUND),
+        brows=_landmark(brows, SIGMA["brows"] * reach, Origin.FOUND),
+        crown_in_frame=bool(inside),
+        head_box=_box(hair, face, hair_top.at, skull, seen=seen),
+    )
+
+
+def _hair_top(hair: _Hair, axes: _Axes, skull: Points, piece_px: float, *, seen: bool) -> Landmark:
+    """The hair top: read from the mask, or put above the skull where the mask cannot show it."""
+    allowance = 2 * proportions.HAIR * axes.reach
+    above_skull = np.array([skull[0], skull[1] - allowance])
+    if hair.touches_top:
+        outside = np.array([above_skull[0], min(above_skull[1], -allowance / 4)])
+        return _landmark(outside, SIGMA["hair cut off"] * axes.reach, Origin.ESTIMATED)
+    if not seen:
+        return _landmark(above_skull, SIGMA["hair unseen"] * axes.reach, Origin.ESTIMATED)
+    top = _topmost(hair, axes, piece_px)
+    kind = "hair held back" if hair.held_back else "hair"
+    return _landmark(top, SIGMA[kind] * axes.reach, Origin.FOUND)
+
+
+def _box(hair: _Hair, face: Face, hair_top: Point, skull: Points, *, seen: bool) -> Extent:
+    """Head with hair, ear to ear, chin included."""
+    parts = [face.points[:468, :2], np.array([[hair_top.x, hair_top.y]]), skull[None, :]]
+    if seen and len(hair.points):
+        low, high = np.quantile(hair.points, (0.0005, 0.9995), axis=0)
+        parts.append(np.array([low, high]))
+    everything = np.concatenate(parts)
+    low, high = everything.min(axis=0), everything.max(axis=0)
+    if not seen:
+        spare = (proportions.BREADTH / 2 - 0.28) * float(math.dist(skull, face.points[CHIN, :2]))
+        low[0], high[0] = low[0] - spare, high[0] + spare
+    return Extent(*(round(float(v), 2) for v in (low[0], low[1], high[0], high[1])))

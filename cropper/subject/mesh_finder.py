@@ -1,0 +1,212 @@
+"""The shipped finder: detectors over a pyramid, a mesh that confirms, a mask for the hair.
+
+Order of looking: ordinary sizes; on normalised grey when nobody or somebody doubtful was found;
+between the quarter turns; four times deeper when asked or nothing found; eight times when asked.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final
+
+import cv2
+import numpy as np
+
+from cropper.geometry import Point, Size
+from cropper.subject import detecting, turn
+from cropper.subject.crown import axes_of, head_of
+from cropper.subject.detecting import Sighting
+from cropper.subject.engine import Engine, engine
+from cropper.subject.finders import Pixels
+from cropper.subject.joints import joints_of
+from cropper.subject.meshing import Face, confirmed
+from cropper.subject.principal import PLACE_BY_HAND, ranked
+from cropper.subject.pyramid import Piece, Pyramid, normalised_grey
+from cropper.subject.subject import EyesState, Finding, Origin, Subject
+
+ASSURED: Final = 1.3
+"""Both detectors on the levelled piece, summed: faces 1.39-1.86 plain, dark, blurred, in
+spectacles or turned; everything else at most .87 (design/finding)."""
+DOUBTFUL: Final = 0.74
+"""One detector alone: a covered face or a profile, or nothing at all. Kept only when the sighting
+was strong, and then called estimated."""
+STRONG_SIGHTING: Final = 0.85
+SURE_PRESENCE: Final = 0.9
+HEAD_OVER: Final = 120.0
+"""Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
+PROFILE: Final = 0.8
+"""Nose to cheeks beyond this: one eye is out of sight, and the mesh has invented it (house)."""
+EYE_SIGMA: Final = 0.033
+"""One standard deviation of a pupil, in distances between the eyes (calibrated)."""
+ESTIMATED_EYE_SIGMA: Final = 0.12
+"""The same where something hides the eyes: .04-.22 measured under bars, cloth and dark glasses."""
+_MIN_FACE_PX: Final = 8.0
+
+
+class MeshFinder:
+    """Finds eyes and heads with the native engine, one set of it per thread."""
+
+    name = "mesh"
+
+    def find(self, pixels: Pixels, *, small_faces: bool = False) -> Finding:
+        """Everybody in ``pixels`` (rows, columns, 3; uint8 sRGB, upright), in its coordinates."""
+        if pixels.ndim != 3 or pixels.shape[2] != 3 or pixels.dtype != np.uint8:  # noqa: PLR2004
+            message = f"a finder needs 8-bit RGB, (rows, columns, 3), not {pixels.shape}"
+            raise ValueError(message)
+        size = Size(pixels.shape[1], pixels.shape[0])
+        pyramid = Pyramid(pixels)
+        native = engine()
+        faces = _faces(native, pyramid, small_faces=small_faces)
+        subjects = ranked([_subject(native, pyramid, face, faces) for face in faces], size)
+        return Finding(size=size, subjects=subjects, problem=_problem(subjects), finder=self.name)
+
+
+def _problem(subjects: Sequence[Subject]) -> str | None:
+    """The sentence that asks for the photographer's eye; None when all is well."""
+    if not subjects:
+        return f"no face was found; {PLACE_BY_HAND}"
+    doubtful = [s for s in subjects if s.principal and s.eyes_from is Origin.ESTIMATED]
+    if not doubtful:
+        return None
+    who = "the eyes are" if len(subjects) == 1 else f"the eyes of {len(doubtful)} are"
+    return f"{who} only estimated ({doubtful[0].doubt}); look, or {PLACE_BY_HAND}"
+
+
+def _sure(face: Face) -> bool:
+    return face.assurance >= ASSURED and face.presence >= SURE_PRESENCE and not face.ambiguous
+
+
+def _possible(face: Face, seen: Sighting) -> bool:
+    """Worth reporting at all: sure, or doubtful after a strong sighting."""
+    if face.side < _MIN_FACE_PX:
+        return False
+    if face.assurance >= ASSURED:
+        return True
+    return (
+        face.assurance >= DOUBTFUL
+        and seen.score >= STRONG_SIGHTING
+        and face.presence >= SURE_PRESENCE
+        and not face.ambiguous
+    )
+
+
+def _same(one: Face, other: Face) -> bool:
+    """Whether two meshes lie on one face."""
+    near = math.dist(one.middle, other.middle)
+    return near < 0.5 * max(one.side, other.side)  # noqa: PLR2004 - half a face
+
+
+def _added(faces: list[Face], found: Iterable[Face]) -> list[Face]:
+    """One mesh per face, the most assured of each."""
+    kept: list[Face] = []
+    for face in sorted([*faces, *found], key=lambda f: (-f.assurance, f.middle)):
+        if not any(_same(face, other) for other in kept):
+            kept.append(face)
+    return kept
+
+
+def _confirmed(
+    native: Engine, pyramid: Pyramid, seen: Iterable[Sighting], known: Sequence[Face]
+) -> list[Face]:
+    """Faces at sightings that are not known yet."""
+    found = []
+    for sighting in seen:
+        if any(
+            math.dist(face.middle, (sighting.x, sighting.y)) < 0.35 * face.side  # noqa: PLR2004
+            for face in known
+            if _sure(face)
+        ):
+            continue
+        face = confirmed(native, pyramid, sighting)
+        if face is not None and _possible(face, sighting):
+            found.append(face)
+    return found
+
+
+def _faces(native: Engine, pyramid: Pyramid, *, small_faces: bool) -> list[Face]:
+    """Looks further and further, until somebody is surely found."""
+    faces = _added([], _confirmed(native, pyramid, detecting.ordinary(native, pyramid), ()))
+    if not any(_sure(face) for face in faces):
+        faces = _harder(native, pyramid, faces)
+    if small_faces or not faces:
+        depths: tuple[int, ...] = (4, 8) if small_faces else (4,)
+        for times in depths:
+            seen = detecting.deeper(native, pyramid, times)
+            faces = _added(faces, _confirmed(native, pyramid, seen, faces))
+    return sorted(faces, key=lambda face: face.middle)
+
+
+def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
+    """On normalised grey, then between the quarter turns, first in colour and then in grey."""
+    grey = Pyramid(normalised_grey(pyramid.top))
+    looks: tuple[tuple[Pyramid, Callable[[Engine, Pyramid], list[Sighting]]], ...] = (
+        (grey, detecting.ordinary),
+        (pyramid, detecting.slanted),
+        (grey, detecting.slanted),
+    )
+    for pictures, look in looks:
+        faces = _added(faces, _confirmed(native, pictures, look(native, pictures), faces))
+        if any(_sure(face) for face in faces):
+            break
+    return faces
+
+
+def _doubt(face: Face, state: EyesState) -> str:
+    """Why the eyes must be called estimated; empty when they need not."""
+    if state is EyesState.COVERED:
+        return "something lies over the eyes"
+    if abs(turn.nose_to_cheeks(turn.levelled(face))) > PROFILE:
+        return "the face is in profile"
+    if face.ambiguous or abs(face.angle_deg) > HEAD_OVER:
+        return "the face stands on its head"
+    if not _sure(face):
+        return "the face could not be confirmed"
+    return ""
+
+
+def _sharpness(piece: Piece, face: Face) -> float:
+    """Variance of the Laplacian over the face at a fixed size, over the variance of its light."""
+    points = piece.from_master(face.points[:468, :2])
+    low = np.clip(points.min(axis=0), 0, len(piece.pixels) - 2).astype(int)
+    high = np.clip(points.max(axis=0), low + 2, len(piece.pixels)).astype(int)
+    light = cv2.cvtColor(piece.pixels, cv2.COLOR_RGB2GRAY)[low[1] : high[1], low[0] : high[0]]
+    edges = cv2.Laplacian(light.astype(np.float64), cv2.CV_64F)
+    return float(edges.var() / max(1.0, float(light.var())))
+
+
+def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]) -> Subject:
+    """One face made into a person."""
+    others = [other for other in faces if other is not face]
+    head = head_of(native, pyramid, face, others)
+    piece = pyramid.piece(
+        face.middle, 2 * face.side, angle_deg=face.angle_deg, outside=cv2.BORDER_REPLICATE
+    )
+    state = turn.eyes_state(face, piece)
+    doubt = _doubt(face, state)
+    eyes = sorted(
+        (Point(round(float(x), 2), round(float(y), 2)) for x, y in face.pupils),
+        key=lambda eye: (eye.x, eye.y),
+    )
+    between = eyes[0].to(eyes[1])
+    return Subject(
+        left_eye=eyes[0],
+        right_eye=eyes[1],
+        eye_sigma_px=round((ESTIMATED_EYE_SIGMA if doubt else EYE_SIGMA) * between + 0.3, 2),
+        chin=head.chin,
+        skull_top=head.skull_top,
+        hair_top=head.hair_top,
+        hairline=head.hairline,
+        brows=head.brows,
+        crown_in_frame=head.crown_in_frame,
+        head_box=head.head_box,
+        turn=round(turn.turn_of(face), 3),
+        pitch=round(turn.pitch_of(face), 1),
+        eyes_from=Origin.ESTIMATED if doubt else Origin.FOUND,
+        eyes_state=state,
+        openness=round(float(np.mean(turn.openness_of(face))), 3),
+        score=round(min(1.0, face.assurance / 2) * face.presence, 3),
+        sharpness=round(_sharpness(piece, face), 4),
+        doubt=doubt,
+        joints=joints_of(native, pyramid, face, 2 * axes_of(face).reach),
+    )
