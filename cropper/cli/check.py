@@ -76,7 +76,13 @@ def _print(checked: list[Checked], *, explain: bool) -> None:
     print_table(
         ("file", "destination", "shot", "verdict", "why"),
         (
-            (one.file, made.destination, made.shot, str(made.verdict), next(iter(made.reasons), ""))
+            (
+                Path(one.file).name,
+                made.destination,
+                made.shot,
+                str(made.verdict),
+                next(iter(made.reasons), ""),
+            )
             for one in checked
             for made in one.measured
         ),

@@ -1,21 +1,22 @@
 """The manifest: which file went where, made from what, and what was not delivered and why.
 
-Two spellings of one list: ``manifest.json`` for programs (schema in
-``cropper/schemas/manifest.schema.json``) and ``manifest.csv`` for a spreadsheet, where no cell
-may start like a formula [OWASP, "CSV injection"].
+``manifest.json`` for programs (schema in ``cropper/schemas/manifest.schema.json``), and
+``manifest.csv`` with ``not_delivered.csv`` for a spreadsheet, where no cell may start like a
+formula [OWASP, "CSV injection"].
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 from cropper._layout import laid_out
 from cropper.geometry import Crop, NormalBox, Size
-from cropper.proposal.proposal import Measure, Proposal
+from cropper.proposal.proposal import Measure
 
 FORMAT: Final = 1
 
@@ -68,6 +69,10 @@ class NotDelivered:
     reason: str
 
 
+MISSING: Final = tuple(NotDelivered.__dataclass_fields__)
+"""The columns of ``not_delivered.csv``, in order."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
     """Everything an export delivered and did not; ``made_at`` is UTC, ISO 8601."""
@@ -92,10 +97,14 @@ class Manifest:
         return laid_out(self.mapping())
 
     def csv_text(self) -> str:
-        """``manifest.csv``: delivered files first; the others have their reason as the verdict."""
-        rows = [[_cell(getattr(one, name)) for name in FIELDS] for one in self.delivered]
-        rows += [_row_of_missing(one) for one in self.not_delivered]
+        """``manifest.csv``: a row for each delivered file."""
+        rows = ([_cell(getattr(one, name)) for name in FIELDS] for one in self.delivered)
         return _csv([list(FIELDS), *rows])
+
+    def not_delivered_csv_text(self) -> str:
+        """``not_delivered.csv``: a row for each thing that has no file, and why."""
+        rows = ([_cell(getattr(one, name)) for name in MISSING] for one in self.not_delivered)
+        return _csv([list(MISSING), *rows])
 
 
 def rule_rows(measures: Iterable[Measure]) -> tuple[dict[str, Any], ...]:
@@ -129,11 +138,6 @@ def trim_corners(trim: NormalBox, size: Size) -> tuple[float, float, float, floa
     )
 
 
-def verdict_of(proposal: Proposal) -> str:
-    """The crop's verdict, in the word of the closed list."""
-    return str(proposal.verdict)
-
-
 def harmless(text: str) -> str:
     """``text`` as a cell that no spreadsheet will run: an apostrophe goes before a formula's start.
 
@@ -152,19 +156,7 @@ def _cell(value: Any) -> str:
         return harmless(value)
     if value and isinstance(value[0], dict):
         return harmless("; ".join(f"{one['rule']}: {one['verdict']}" for one in value))
-    return " ".join(str(one) for one in value)
-
-
-def _row_of_missing(one: NotDelivered) -> list[str]:
-    """A row without a file: the reason stands where a verdict would."""
-    known = {
-        "destination": one.destination,
-        "set": one.set,
-        "version": one.version,
-        "master": one.master,
-        "verdict": f"not delivered: {one.reason}",
-    }
-    return [_cell(known.get(name)) for name in FIELDS]
+    return json.dumps(value)
 
 
 def _csv(rows: Sequence[Sequence[str]]) -> str:

@@ -16,8 +16,7 @@ from cropper.job.store import JobFolder
 
 JSON_FILE: Final = "manifest.json"
 CSV_FILE: Final = "manifest.csv"
-BOM: Final = "\ufeff"
-"""Spreadsheets take a CSV for UTF-8 only when it starts with this mark."""
+NOT_DELIVERED_FILE: Final = "not_delivered.csv"
 
 
 def manifest_of(exported: Exported, now: datetime) -> Manifest:
@@ -30,12 +29,13 @@ def manifest_of(exported: Exported, now: datetime) -> Manifest:
     )
 
 
-def put_manifest(folder: Path, manifest: Manifest) -> tuple[Path, Path]:
-    """Write ``manifest.json`` and ``manifest.csv`` into ``folder``, whole or not at all."""
-    paths = folder / JSON_FILE, folder / CSV_FILE
-    if not (_same(paths[0], manifest.mapping()) and paths[1].exists()):
-        write_whole(paths[0], manifest.json_text().encode(), replace=True)
-        write_whole(paths[1], (BOM + manifest.csv_text()).encode(), replace=True)
+def put_manifest(folder: Path, manifest: Manifest) -> tuple[Path, ...]:
+    """Write the manifest's three files into ``folder``, each whole or not at all."""
+    paths = tuple(folder / name for name in (JSON_FILE, CSV_FILE, NOT_DELIVERED_FILE))
+    texts = (manifest.json_text(), manifest.csv_text(), manifest.not_delivered_csv_text())
+    if not (_same(paths[0], manifest.mapping()) and all(path.exists() for path in paths)):
+        for path, text in zip(paths, texts, strict=True):
+            write_whole(path, text.encode(), replace=True)
     return paths
 
 

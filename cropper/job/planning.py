@@ -163,7 +163,6 @@ def _once(files: tuple[Path, ...], room: Room) -> tuple[Path, ...]:
 
 def _looked_at(plan: Plan, file: Path, asked: Asked, room: Room) -> tuple[Plan, str | None]:
     """The plan with ``file`` opened and looked at, and its version; None when it failed."""
-    room.say(f"Looking at {file.name}")
     before = _planned(plan, file, room)
     try:
         master = _fresh(plan, file, before, asked, room)
@@ -187,6 +186,7 @@ def _fresh(
     marks = _merged(before.marks if before else HandMarks(), asked.marks)
     if before is not None and _unchanged(before, file, marks, room):
         return before
+    room.say(f"Looking at {file.name}")
     seen = room.looker.look(file, marks)
     version, remark = (before.version, "") if before else _named(plan, file)
     if remark:

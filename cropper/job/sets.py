@@ -81,14 +81,14 @@ def _placed(
         planned,
         best=found.versions,
         runner_up=dict(found.runner_up.versions) if found.runner_up else None,
-        runner_up_costs=_runner_up_words(found.runner_up),
-        sentences=(*(place.sentence for place in found.placements), *shoot),
+        runner_up_costs=found.runner_up.sentence if found.runner_up else "",
+        sentences=(*(_place_words(place) for place in found.placements), *shoot),
         assigned=True,
     )
 
 
-def _runner_up_words(runner_up: assignment.RunnerUp | None) -> str:
-    return f"The next best assignment: {runner_up.sentence}" if runner_up else ""
+def _place_words(place: assignment.Placement) -> str:
+    return f"{place.destination}: {place.version or 'none'}. {place.sentence}"
 
 
 def _counting(
