@@ -210,7 +210,10 @@ def some_destination(rng: random.Random, size: Size, *, ranges: bool = True) -> 
         headroom=_some_band(rng, 0.0, 0.3) if rng.random() < 0.15 else None,
         full_frame=rng.random() < 0.04,
     )
-    return _with_extras(rng, _with_pixels(rng, made, size))
+    made = _with_extras(rng, _with_pixels(rng, made, size))
+    # A range on both sides of the square lies neither way: turning it would mean nothing.
+    both_ways = made.shape.least < 1 < made.shape.most
+    return replace(made, turnable=made.turnable and not both_ways)
 
 
 def _with_extras(rng: random.Random, made: Destination) -> Destination:
@@ -253,7 +256,13 @@ def _with_pixels(rng: random.Random, made: Destination, size: Size) -> Destinati
     if kind == "delivered":
         return replace(made, delivered=Size(wide, high), greatest_enlargement=enlargement)
     if kind == "long edge":
-        return replace(made, long_edge_px=longer, greatest_enlargement=enlargement)
+        smaller = rng.random() < 0.3
+        return replace(
+            made,
+            long_edge_px=longer,
+            may_be_smaller=smaller,
+            greatest_enlargement=enlargement,
+        )
     if kind == "page":
         page = (Fraction(wide * 254, 1000), Fraction(high * 254, 1000))
         return replace(

@@ -2,11 +2,6 @@
 
 Written from docs/composition.md alone; nothing of ``cropper.proposal`` is imported anywhere in
 this folder's checker, so that agreement with the planner means something.
-
-Reading chosen where the page leaves room:
-
-- "The greatest w h of the allowed sizes" of a turnable destination is taken over both
-  orientations, since the page counts both among the allowed sizes.
 """
 
 from __future__ import annotations
@@ -189,7 +184,9 @@ def allows(destination: Destination, master: Size, w: int, h: int) -> bool:
     return shorter == max(1, math.floor(longer * min(least, 1 / least) + Fraction(1, 2)))
 
 
-def _greatest_of_one(destination: Destination, master: Size) -> int:
+@lru_cache(maxsize=256)
+def greatest_area(destination: Destination, master: Size) -> int:
+    """The greatest w h of this orientation's allowed sizes in ``master``."""
     least, most = destination.shape.least, destination.shape.most
     if destination.full_frame or least == most:
         return max(w * h for w, h in sizes(destination, master))
@@ -199,9 +196,3 @@ def _greatest_of_one(destination: Destination, master: Size) -> int:
         if w >= 1 and w >= least * h:
             best = max(best, w * h)
     return best
-
-
-@lru_cache(maxsize=256)
-def greatest_area(destination: Destination, master: Size) -> int:
-    """The greatest w h of the allowed sizes in ``master``, over both orientations."""
-    return max(_greatest_of_one(each, master) for each in destination.orientations)

@@ -80,18 +80,27 @@ def sieve(case: Case, boxes: Boxes, best: tuple[int, ...] | None) -> tuple[tuple
 
 def least_cost(finding: Finding, destination: Destination) -> Least:
     """The least cost over every allowed box of every orientation; cost None: no crop."""
+    if not finding.principals:
+        return Least(None, (), 0)
+    every = [(case, _least_of(case)) for case in cases(finding, destination)]
+    tried = sum(least.tried for _, least in every)
+    able = [(case, least) for case, least in every if least.cost is not None]
+    if not able:
+        return Least(None, (), tried)
+    best = min(able, key=lambda one: ((one[1].cost or ())[:-1], one[0].turned_away))[1]
+    return Least(best.cost, best.boxes, tried)
+
+
+def _least_of(case: Case) -> Least:
     best: tuple[int, ...] | None = None
     found: list[tuple[int, int, int, int]] = []
     tried = 0
-    if not finding.principals:
-        return Least(None, (), 0)
-    for case in cases(finding, destination):
-        for boxes in all_boxes(case.destination, finding.size):
-            tried += len(boxes)
-            cost, left = sieve(case, boxes, best)
-            if not cost:
-                continue
-            if best is None or cost < best:
-                best, found = cost, []
-            found += left.tuples()
+    for boxes in all_boxes(case.destination, case.master):
+        tried += len(boxes)
+        cost, left = sieve(case, boxes, best)
+        if not cost:
+            continue
+        if best is None or cost < best:
+            best, found = cost, []
+        found += left.tuples()
     return Least(best, tuple(found), tried)

@@ -4,10 +4,14 @@ It measures arrays of crop boxes and answers which never-rules each breaks and i
 cost. Only value types of the subject, destination and geometry rooms are used. Every figure
 below stands in docs/composition.md under the name of its tier.
 
-Readings chosen where the page leaves room (besides those in :mod:`tests.oracle.boxes`):
+Readings chosen where the page leaves room:
 
 - A never-rule broken by two people, or in two frames, is one broken rule: 1000, not 2000.
 - ``pixels``: inches of width come from the page's size with bleed; without a page no ppi is owed.
+- A bystander's head box is not cut to the master; only the principals' are.
+- A live area is a rectangle in a circle destination too.
+- An orientation lies wide when its whole range of shapes is wider than high.
+- The greatest area that ``kept`` compares with is that of the box's own orientation.
 - ``zones`` and gutter are fractions of the trim also where the frame is a circle.
 - ``top`` moves down for a covered zone only if the *head* must clear it AND hair may not enter.
 - In a circle ``top`` is the arc, whatever zones there are.
@@ -16,7 +20,7 @@ Readings chosen where the page leaves room (besides those in :mod:`tests.oracle.
 - ``joints`` counts each pair of a limb and an edge segment that it crosses.
 - A spread's page rule replaces the target band whatever the destination's across rule says.
 - Measuring a box for a turnable destination: each orientation that allows the box's size is
-  tried (both when neither does), the better cost wins, the upright one on a tie.
+  tried (both when neither does), and the better wins as between orientations.
 """
 
 from __future__ import annotations
@@ -38,7 +42,6 @@ class Measured:
 
     cost: tuple[int, ...]
     broken: tuple[str, ...]
-    upright: bool = True
 
 
 def measure_case(case: Case, box: PixelBox) -> Measured:
@@ -46,17 +49,13 @@ def measure_case(case: Case, box: PixelBox) -> Measured:
     boxes = one_box(box.x0, box.y0, box.width, box.height)
     broken = tuple(name for name, rule in NEVER.items() if not rule(case, boxes)[0])
     graded = [int(tier(case, boxes)[0]) for tier in GRADED.values()]
-    upright = case.destination.shape.least <= 1
-    return Measured((1000 * len(broken), *graded), broken, upright)
+    return Measured((1000 * len(broken), *graded), broken)
 
 
 def measure(finding: Finding, destination: Destination, box: PixelBox) -> Measured:
-    """Measure ``box`` for ``destination``; at least one principal is needed.
-
-    The better orientation counts, the upright one on a tie.
-    """
+    """Measure ``box`` for ``destination``; at least one principal is needed."""
     every = cases(finding, destination)
-    fitting = [
-        case for case in every if allows(case.destination, finding.size, box.width, box.height)
-    ]
-    return min((measure_case(case, box) for case in fitting or every), key=lambda m: m.cost)
+    size = (box.width, box.height)
+    fitting = [case for case in every if allows(case.destination, finding.size, *size)]
+    measured = [(measure_case(case, box), case.turned_away) for case in fitting or every]
+    return min(measured, key=lambda one: (one[0].cost[:-1], one[1]))[0]

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from cropper.destination.destination import Across, KeepClear
+from cropper.destination.destination import Across, Frame, KeepClear
 from cropper.destination.shots import DEPTHS, Shot
 from cropper.subject.subject import Subject
 from tests.oracle.boxes import (
@@ -66,7 +66,12 @@ def squared(excess: Floats) -> Floats:
 def called_for(case: Case, one: Subject) -> bool:
     """Whether a cut through this crown was asked for, or made by the master itself."""
     asked = case.destination.framing[0] in {Shot.BIG_CLOSE_UP, Shot.EXTREME_CLOSE_UP}
-    return asked or one.hair_top.at.y < 0 or not one.crown_in_frame
+    return asked or crown_outside(one)
+
+
+def crown_outside(one: Subject) -> bool:
+    """Whether the master itself has cut this crown."""
+    return one.hair_top.at.y < 0 or not one.crown_in_frame
 
 
 def framing(case: Case, boxes: Boxes) -> Floats:
@@ -102,13 +107,16 @@ def crown_of(case: Case, boxes: Boxes, one: Subject) -> tuple[Floats, Flags]:
     head, hair = one.head_height_px, one.hair_top.at.y
     top = top_above(case, boxes, one.hair_top.at.x)
     high = rectangle(primary(case.destination, boxes)).high
-    clear_to = hair - np.maximum(0.01 * high, one.hair_top.sigma_px)
+    air = 0.04 if case.destination.frame is Frame.CIRCLE else 0.02
+    clear_to = hair - np.maximum(air * high, one.hair_top.sigma_px)
     below_hair, above_brows = hair + 0.08 * head, one.brows.at.y - 0.12 * head
     hairline = one.hairline.at.y
-    cuts = (
+    cuts = [
         (below_hair, min(above_brows, hairline - 0.05 * head)),
         (max(below_hair, hairline + 0.05 * head), above_brows),
-    )
+    ]
+    if crown_outside(one):
+        cuts.append((-np.inf, 0.05 * head))
     whole = squared(np.maximum(top - clear_to, 0.0) / (0.1 * head))
     away = np.full(len(boxes), np.inf)
     for start, end in cuts:

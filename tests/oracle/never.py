@@ -15,7 +15,19 @@ from cropper.destination.destination import CoveredZone, Destination, KeepClear
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent
 from cropper.subject.subject import Subject
-from tests.oracle.boxes import Boxes, Disc, Flags, Rect, edge, nested, part, seen, whole_or_absent
+from tests.oracle.boxes import (
+    Boxes,
+    Disc,
+    Flags,
+    Rect,
+    edge,
+    nested,
+    part,
+    primary,
+    rectangle,
+    seen,
+    whole_or_absent,
+)
 from tests.oracle.case import Case
 
 EYES_CLEAR = 0.08
@@ -40,7 +52,7 @@ def _enough_pixels(destination: Destination, w: int, h: int) -> bool:
     inches = destination.width_in_inches()
     if destination.delivered is not None:
         enlarged = Fraction(destination.delivered.width, w)
-    elif destination.long_edge_px is not None:
+    elif destination.long_edge_px is not None and not destination.may_be_smaller:
         enlarged = Fraction(destination.long_edge_px, max(w, h))
     else:
         enlarged = Fraction(0)
@@ -140,10 +152,27 @@ def heads_whole(case: Case, boxes: Boxes) -> Flags:
     if len(case.principals) < 2:
         return held
     for frame in seen(case.destination, boxes):
-        if isinstance(frame, Disc):
-            continue
         for one in case.principals:
-            held &= (one.head_box.x0 >= frame.left) & (one.head_box.x1 <= frame.right)
+            if isinstance(frame, Disc):
+                held &= _has_room(frame, one.head_box.x0, one.eyes.y, 0.0)
+                held &= _has_room(frame, one.head_box.x1, one.eyes.y, 0.0)
+            else:
+                held &= (one.head_box.x0 >= frame.left) & (one.head_box.x1 <= frame.right)
+    return held
+
+
+def one_head(case: Case, boxes: Boxes) -> Flags:
+    share, band = case.destination.head_share, case.destination.eye_line
+    if share is None:
+        return np.ones(len(boxes), dtype=np.bool_)
+    if len(case.principals) > 1:
+        return np.zeros(len(boxes), dtype=np.bool_)
+    frame = rectangle(primary(case.destination, boxes))
+    k = case.heads_mean / frame.high
+    held: Flags = (k >= share.limit_least) & (k <= share.limit_most)
+    if band is not None:
+        e = (case.principals[0].eyes.y - frame.top) / frame.high
+        held &= (e >= band.limit_least) & (e <= band.limit_most)
     return held
 
 
@@ -170,5 +199,6 @@ NEVER: dict[str, Rule] = {
     "zones": _but_in_full(zones),
     "bystanders": _but_in_full(bystanders),
     "heads whole": _but_in_full(heads_whole),
+    "one head": _but_in_full(one_head),
 }
 """The named never-rules, in an order that is quick to sieve by."""

@@ -112,6 +112,7 @@ class TestNever:
     def test_a_long_edge_is_held_against_the_crops_long_side(self) -> None:
         assert broken(long_edge_px=500) == ()
         assert broken(long_edge_px=501) == ("pixels",)
+        assert broken(long_edge_px=501, may_be_smaller=True) == ()
 
     def test_ppi_counts_the_bleed_into_the_width(self) -> None:
         # page 25.4 mm and 6.35 mm of bleed on each side: 38.1 mm = 1.5 in; 400 px / 1.5 = 266.7
@@ -232,6 +233,29 @@ class TestNever:
         assert broken(*two, crop=box(x0=250)) == ()
         assert broken(*two, crop=box(x0=249)) == ("heads whole",)
 
+    def test_in_a_circle_heads_are_whole_at_the_height_of_the_eyes(self) -> None:
+        # circle of radius 250 about (545, 300): head boxes 420..580 and 520..680 at y 300
+        # reach 125 and 135 px; radius 130 is too small, 135 just right
+        two = (person(), person(dx=100))
+        round_one = {"shape": SQUARE, "frame": Frame.CIRCLE}
+        assert broken(*two, crop=box(410, 165, 270, 270), **round_one) == ()
+        assert broken(*two, crop=box(411, 166, 268, 268), **round_one) == ("heads whole",)
+
+    def test_a_principals_head_is_measured_as_far_as_the_master_shows_it(self) -> None:
+        # the head box reaches to -20; its sides are cut to the master's
+        shown = person(dx=-440)
+        two = (shown, person())
+        assert broken(*two, crop=box(0, 150, 640, 500), shape=WIDE) == ()
+
+    def test_an_identity_picture_is_of_one_head_within_its_limits(self) -> None:
+        # k = 200 / 500 = .4, e = .3
+        within, without = Band(0.4, 0.5, 0.39, 0.6), Band(0.45, 0.5, 0.41, 0.6)
+        assert broken(head_share=within) == ()
+        assert broken(head_share=without) == ("one head",)
+        assert broken(head_share=within, eye_line=Band(0.35, 0.4, 0.29, 0.5)) == ()
+        assert broken(head_share=within, eye_line=Band(0.35, 0.4, 0.31, 0.5)) == ("one head",)
+        assert broken(person(), person(dx=60), head_share=within) == ("one head",)
+
 
 class TestFraming:
     def test_depth_off_the_band_counts_in_whole_quarter_heads(self) -> None:
@@ -270,7 +294,7 @@ class TestFraming:
 
     def test_identity_bands_measure_the_head_against_the_height(self) -> None:
         # k = 200 / 500 = .4; target from .5: (.1 / .05)^2 = 4
-        share = Band(0.5, 0.6, 0.45, 0.69)
+        share = Band(0.5, 0.6, 0.35, 0.69)
         assert tier("framing", head_share=share) == 4000
 
     def test_a_full_frame_owes_nothing_but_its_pixels(self) -> None:
@@ -283,15 +307,24 @@ class TestFraming:
 
 
 class TestCrown:
-    def test_touching_the_hair_is_short_of_clear_by_one_hundredth_of_the_frame(self) -> None:
-        # top = 180, clear at 175: 5 / (.1 x 200) = .25, squared .0625 -> 63 (62.5 half up)
-        assert tier("crown", crop=box(y0=180)) == 63
+    def test_touching_the_hair_is_short_of_clear_by_two_hundredths_of_the_frame(self) -> None:
+        # clear at 170: 180 is 10 px short, 10 / (.1 x 200) = .5, squared .25; 175 is 5 short
+        assert tier("crown", crop=box(y0=180)) == 250
+        assert tier("crown", crop=box(y0=175)) == 63  # .0625, half up
+        assert tier("crown", crop=box(y0=170)) == 0
+
+    def test_in_a_circle_clear_is_four_hundredths_of_its_height(self) -> None:
+        # radius 250 about (500, 400) + dy: the arc above the hair top is the square's top;
+        # clear at 180 - .04 x 500 = 160
+        round_one = {"shape": SQUARE, "frame": Frame.CIRCLE}
+        assert tier("crown", crop=box(250, 160, 500, 500), **round_one) == 0
+        assert tier("crown", crop=box(250, 165, 500, 500), **round_one) == 63
 
     def test_clear_asks_for_one_sigma_when_that_is_more(self) -> None:
-        unsure = person(hair_top=Landmark(Point(500, 180), 10.0))
-        # clear at 170: top 175 is 5 px short -> 63; 170 is clear
-        assert tier("crown", unsure, crop=box(y0=175)) == 63
-        assert tier("crown", unsure, crop=box(y0=170)) == 0
+        unsure = person(hair_top=Landmark(Point(500, 180), 20.0))
+        # clear at 160: top 165 is 5 px short -> 63; 160 is clear
+        assert tier("crown", unsure, crop=box(y0=165)) == 63
+        assert tier("crown", unsure, crop=box(y0=160)) == 0
 
     def test_a_decided_cut_lies_off_hair_top_hairline_and_brows(self) -> None:
         # from 180 + 16 = 196 on; not within 230..250; brows 280 - 24 = 256 at most
@@ -303,10 +336,10 @@ class TestCrown:
         assert tier("crown", crop=box(y0=266)) == 500
 
     def test_the_lesser_of_clearing_and_cutting_counts(self) -> None:
-        # 184: 9 px from clear, (9 / 20)^2 = .2025; 12 px from a cut, .36 + .25
-        assert tier("crown", crop=box(y0=184)) == 203
+        # 184: 14 px from clear, (14 / 20)^2 = .49; 12 px from a cut, .36 + .25 = .61
+        assert tier("crown", crop=box(y0=184)) == 490
         assert tier("headroom", crop=box(y0=184)) == 226  # r = -4 / 500: (.038 / .08)^2
-        # 190: 15 px from clear, .5625; 6 px from a cut, .09 + .25: cut
+        # 190: 20 px from clear, 1; 6 px from a cut, .09 + .25: cut
         assert tier("crown", crop=box(y0=190)) == 340
         assert tier("headroom", crop=box(y0=190)) == 1000
 
@@ -320,6 +353,21 @@ class TestCrown:
         assert tier("crown", gone, crop=box(y0=0)) == 0
         assert tier("headroom", gone, crop=box(y0=0)) == 0
 
+    def test_the_masters_own_edge_is_a_decided_cut_of_a_crown_outside_it(self) -> None:
+        # hair top -10, hairline 50, brows 90: a cut starts at -10 + 16 = 6, and the edge up to
+        # .05 x 200 = 10; 20 lies within 6 .. 50 - 10 = 40 anyway; 0 does only by the edge
+        gone = person(dy=-190)
+        assert tier("crown", gone, crop=box(y0=0)) == 0
+        # hair top -2, hairline 8, brows 60: cuts from 8 + 10 = 18 to 36, and up to 10; 14 is 4 px
+        # from both: (4 / 20)^2 = .04
+        edge = person(
+            dy=-182,
+            hairline=Landmark(Point(500, 8), 4.0),
+            brows=Landmark(Point(500, 60), 4.0),
+        )
+        assert tier("crown", edge, crop=box(y0=10)) == 0
+        assert tier("crown", edge, crop=box(y0=14)) == 40
+
     def test_a_crown_is_called_cut_for_the_person_it_belongs_to(self) -> None:
         # the second person's crown is said to be out of the master; both hair tops are cut by
         # 20 px: only the first one's cut was not called for
@@ -327,11 +375,11 @@ class TestCrown:
         assert tier("crown", *two, crop=box(y0=200)) == 250
 
     def test_crowns_add_up(self) -> None:
-        # the second hair top at 190: clear at 185 or higher; the first is 5 px short
+        # the second hair top at 190: clear at 180 or higher; the first is 10 px short
         two = (person(), person(dx=90, dy=10))
-        assert tier("crown", *two, crop=box(y0=180)) == 63
-        # both 5 px short when they stand level
-        assert tier("crown", person(), person(dx=90), crop=box(y0=180)) == 125
+        assert tier("crown", *two, crop=box(y0=180)) == 250
+        # both 10 px short when they stand level
+        assert tier("crown", person(), person(dx=90), crop=box(y0=180)) == 500
 
 
 class TestEyeLine:
@@ -512,11 +560,37 @@ class TestSizes:
         by_hand = [(w, h) for h in (1, 2, 3) for w in (1, 2, 3) if 0.5 <= w / h <= 1.5]
         assert sizes(between, Size(3, 3)) == by_hand
 
-    def test_the_greatest_area_counts_both_orientations(self) -> None:
-        # in 10 x 6: upright 4:5 5 x 6 = 30; on its side 8 x 6 (7.5 -> 8 x 10? 10 x 8 too high;
-        # longer 8 -> 6.4 -> 6) = 48; longer 7 -> 5.6 -> 6 = 42
-        assert greatest_area(destination(), Size(10, 6)) == 30
-        assert greatest_area(destination(turnable=True), Size(10, 6)) == 48
+    def test_the_greatest_area_is_that_of_the_orientation(self) -> None:
+        # in 10 x 6: upright 4:5 is 5 x 6 = 30; on its side 8 x 6 (6.4 -> 6) = 48
+        upright = destination(turnable=True)
+        assert greatest_area(upright, Size(10, 6)) == 30
+        assert greatest_area(upright.turned, Size(10, 6)) == 48
+
+    def test_orientations_are_compared_without_what_is_kept(self) -> None:
+        # Nothing asked: upright and wide both cost nothing but what is lost. In a wide master
+        # the wide one wins, in an upright master the upright one, whatever they keep.
+        anywhere: dict[str, Any] = {
+            "turnable": True,
+            "across": Across.FREE,
+            "framing": (Shot.EXTREME_CLOSE_UP, Shot.FULL),
+            "eye_line": Band(0, 1, 0, 1),
+            "headroom": Band(0, 1, 0, 1),
+        }
+        small = person(
+            left_eye=Point(28, 20),
+            right_eye=Point(32, 20),
+            chin=Landmark(Point(30, 25), 0.0),
+            skull_top=Landmark(Point(30, 15), 0.0),
+            hair_top=Landmark(Point(30, 15), 0.0),
+            hairline=Landmark(Point(30, 17), 0.0),
+            brows=Landmark(Point(30, 19), 0.0),
+            head_box=Extent(26, 15, 34, 25),
+        )
+        for size, wide in ((Size(60, 50), True), (Size(50, 60), False)):
+            found = least_cost(Finding(size=size, subjects=(small,)), destination(**anywhere))
+            assert found.cost is not None
+            assert found.cost[:7] == (0,) * 7
+            assert all((w > h) is wide for _, _, w, h in found.boxes)
 
 
 @pytest.mark.parametrize("seed", range(12))
