@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import count
 from typing import Final
 
 import numpy as np
@@ -102,7 +103,7 @@ class Ladder:
         self._hunt = hunt
 
     def best(self, scene: Scene, wish: Wish = ANYTHING) -> Found | None:
-        """The optimum to the pixel; the whole search again, densely, before saying there is none."""
+        """The optimum to the pixel; searched again, densely, before saying there is none."""
         found = self.rough(scene, wish)
         if found is None and not _all_tried(scene) and not scene.destination.full_frame:
             hunt = replace(self._hunt, scene=scene, wish=wish, rungs=DENSE_RUNGS, grid=DENSE_GRID)
@@ -182,16 +183,18 @@ class _Hunt:
     stretch_gap: int = 0
 
 
-def refined(scene: Scene, found: Found, wish: Wish = ANYTHING) -> Found:
-    """Search the gap round a box again, each time a finer one, down to the pixel."""
+def refined(
+    scene: Scene, found: Found, wish: Wish = ANYTHING, *, rounds: int | None = None
+) -> Found:
+    """Search the gap round a box again, each time a finer one, down to the pixel or ``rounds``."""
     if scene.destination.full_frame or _all_tried(scene):
         return found
     ends = _ends(scene)
     longer = max(found.box.width, found.box.height)
     gap = max(2.0, longer * ((ends[1] / ends[0]) ** (1 / RUNGS) - 1) * 1.01)
-    reach = max(scene.size.width, scene.size.height) / GRID
+    reach = max(scene.size.width, scene.size.height) / GRID / 3
     stretch = 0 if scene.destination.shape.exact else math.ceil(longer / STRETCH)
-    while True:
+    for done in count(1):
         longer = max(found.box.width, found.box.height)
         near = (max(ends[0], math.floor(longer - gap)), min(ends[1], math.ceil(longer + gap)))
         hunt = _Hunt(scene, wish, near, RUNGS_NEAR, GRID_NEAR, found.box, max(3.0, reach), stretch)
@@ -199,10 +202,13 @@ def refined(scene: Scene, found: Found, wish: Wish = ANYTHING) -> Found:
         if better is not None and better.cost <= found.cost:
             found = better
         if gap <= RUNGS_NEAR // 2 and reach <= GRID_NEAR // 2 and stretch <= STRETCH // 2:
-            return found
+            break
+        if done == rounds:
+            break
         gap = max(2.0, 2.2 * gap / RUNGS_NEAR)
         reach = 2.2 * reach / GRID_NEAR
         stretch = math.ceil(2.2 * stretch / STRETCH)
+    return found
 
 
 def _search(hunt: _Hunt) -> Found | None:
@@ -383,7 +389,7 @@ def _keeps(scene: Scene, boxes: Boxes) -> Truths:
 def _wished(scene: Scene, wish: Wish, look: Look) -> Truths:
     good: Truths = np.array(True)
     if wish.crown is not Crown.ANY:
-        to_clear, to_cut = graded.crown_state(scene, look, scene.tallest)
+        to_clear, to_cut = graded.crown_state(look, scene.tallest)
         good = good & ((to_clear if wish.crown is Crown.CLEAR else to_cut) <= 0)
     if wish.page is not Page.ANY:
         u = look.eyes_across

@@ -78,7 +78,7 @@ def clear_gap(look: Look, person: Person) -> Floats:
     return np.maximum(least * look.height, person.crown_sigma)
 
 
-def crown_state(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floats]:
+def crown_state(look: Look, person: Person) -> tuple[Floats, Floats]:
     """Px to the nearest clear place (0: clear), and to the nearest decided cut (0: decided)."""
     top = look.top_above(person.hair_x)
     to_clear = np.maximum(0.0, top - (person.hair_y - clear_gap(look, person)))
@@ -106,7 +106,7 @@ def cut_costs_less(scene: Scene, look: Look, person: Person) -> Truths:
 
 def _crown_costs(scene: Scene, look: Look, person: Person) -> tuple[Floats, Floats]:
     """Cost as a crown meant to be clear, and as one meant to be cut."""
-    to_clear, to_cut = crown_state(scene, look, person)
+    to_clear, to_cut = crown_state(look, person)
     scale = house.CROWN_SCALE_HEADS * person.head
     toll = 0.0 if scene.cut_called(person) else house.UNCALLED_CUT_COST
     return (to_clear / scale) ** 2, (to_cut / scale) ** 2 + toll

@@ -219,7 +219,7 @@ def _framing(scene: Scene, look: Look) -> Measure:
 def _crown(scene: Scene, look: Look) -> Measure:
     person = scene.tallest
     cost = float(graded.crown_cost(scene, look))
-    to_clear, to_cut = graded.crown_state(scene, look, person)
+    to_clear, to_cut = graded.crown_state(look, person)
     gap = float(look.headroom * look.height)
     called = scene.cut_called(person) or cost < ENOUGH
     scale = house.CROWN_SCALE_HEADS * person.head

@@ -139,8 +139,8 @@ def _others(finding: Finding, ladder: Ladder, first: _Candidate) -> list[_Candid
 
 
 def _settled(one: _Candidate) -> _Candidate:
-    """The candidate to the pixel: alternatives are first found on the ladder only."""
-    found = refined(one.searched, Found(one.box, one.cost), one.wish)
+    """The candidate one round finer: alternatives need not be the optimum to the pixel."""
+    found = refined(one.searched, Found(one.box, one.cost), one.wish, rounds=1)
     return replace(one, box=found.box, cost=cost_of(one.scene, found.box))
 
 
@@ -172,7 +172,7 @@ def _reached(found: Found) -> bool:
 
 def _wishes(first: _Candidate) -> Iterator[tuple[str, Wish]]:
     scene, look = first.scene, Look(first.scene, boxes_of(first.box))
-    to_clear, _ = graded.crown_state(scene, look, scene.tallest)
+    to_clear, _ = graded.crown_state(look, scene.tallest)
     if scene.destination.head_share is None:
         if float(to_clear) <= 0:
             yield "crown cut", Wish(crown=Crown.CUT)

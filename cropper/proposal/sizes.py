@@ -70,7 +70,8 @@ def allowed(
     if shape.exact:
         longest = min(between[1], longest_side(master, shape.least))
         return exact_sizes(_ladder(between[0], longest, most), shape.least)
-    pairs = _range_sizes(master, shape, between, most, stretch, near)
+    sides = _ladder(between[0], min(between[1], max(master.width, master.height)), most)
+    pairs = _range_sizes(master, shape, sides, stretch, near)
     table = np.array(pairs, dtype=np.int64).reshape(-1, 2)
     return table[:, 0], table[:, 1]
 
@@ -87,13 +88,12 @@ def exact_sizes(longer: list[int], shape: Fraction) -> tuple[Whole, Whole]:
 def _range_sizes(
     master: Size,
     shape: ShapeRange,
-    between: tuple[int, int],
-    most: int,
+    sides: list[int],
     stretch: int,
     near: tuple[Size, int] | None,
 ) -> list[tuple[int, int]]:
     pairs: list[tuple[int, int]] = []
-    for side in _ladder(between[0], min(between[1], max(master.width, master.height)), most):
+    for side in sides:
         if side <= master.width:
             least, top = heights_of(side, shape, min(side, master.height))
             if near:
