@@ -14,6 +14,7 @@ from cropper.proof.views import (
     Card,
     CropView,
     MatrixCellView,
+    MatrixRow,
     MatrixView,
     Print,
     Refusal,
@@ -282,19 +283,34 @@ def _prints(master: ProofMaster, album: Album) -> tuple[Print, ...]:
 def matrix(rivals: SetMatrix, sections: tuple[Section, ...], titles: dict[str, str]) -> MatrixView:
     """The matrix of a set, each field with the small picture of its crop."""
     cards = {(one.version, card.name): card for one in sections for card in one.cards}
+    whys, rest = _by_row(rivals)
     rows = tuple(
-        (
-            titles.get(destination, destination),
-            tuple(
+        MatrixRow(
+            title=titles.get(destination, destination),
+            why=whys.get(destination, ""),
+            fields=tuple(
                 _field(rivals.cell(version, destination), cards.get((version, destination)))
                 for version in rivals.versions
             ),
         )
         for destination in rivals.destinations
     )
-    return MatrixView(
-        name=rivals.name, versions=rivals.versions, rows=rows, sentences=rivals.sentences
-    )
+    return MatrixView(name=rivals.name, versions=rivals.versions, rows=rows, sentences=rest)
+
+
+def _by_row(rivals: SetMatrix) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Sentences that begin with a destination's name and a colon, and all others."""
+    whys: dict[str, str] = {}
+    rest: list[str] = []
+    for sentence in rivals.sentences:
+        name, colon, said = sentence.partition(": ")
+        if colon and name in rivals.destinations and name not in whys:
+            # "a_frontal. It suits best ...": the mark in the row tells the first part.
+            given, stop, reason = said.partition(". ")
+            whys[name] = reason if stop and given in {*rivals.versions, "none"} else said
+        else:
+            rest.append(sentence)
+    return whys, tuple(rest)
 
 
 def _field(cell: MatrixCell | None, card: Card | None) -> MatrixCellView | None:
@@ -305,6 +321,11 @@ def _field(cell: MatrixCell | None, card: Card | None) -> MatrixCellView | None:
         seen = card.shown.seen
         window = _window(seen.box, THUMB, seen.preview, hiding(seen.marks), seen.alt)
     numbers = []
+    if "%" in cell.sentence:
+        # The sentence tells the figures already.
+        return MatrixCellView(
+            cell=cell, anchor=card.anchor if card else "", window=window, numbers=""
+        )
     if cell.lost is not None:
         numbers.append(f"{100 * cell.lost:.0f} % of the master cut away")
     if cell.spare_px is not None:

@@ -199,23 +199,24 @@ def _matrix_page(
     sheet: Sheet,
     view: views.MatrixView,
     which: Sequence[int],
-    rows: Sequence[tuple[str, tuple[views.MatrixCellView | None, ...]]],
+    rows: Sequence[views.MatrixRow],
 ) -> None:
     _head(pen, sheet, f"Which version goes where: {view.name}")
     says = " ".join(view.sentences)
     pen.paragraph(says, MARGIN, MARGIN + 22, WIDE - 2 * MARGIN, lines=2)
-    first = 110.0
+    first = 150.0
     each = (WIDE - 2 * MARGIN - first) / len(which)
     top = MARGIN + HEAD + 20
     for place, index in enumerate(which):
         pen.words(view.versions[index], MARGIN + first + place * each, top - 4, bold=True, size=8)
     high = (HIGH - MARGIN - top) / MATRIX_ROWS
-    for number, (title, fields) in enumerate(rows):
+    for number, row in enumerate(rows):
         y = top + number * high
         pen.rule(MARGIN, WIDE - MARGIN, y)
-        pen.paragraph(title, MARGIN, y + 12, first - 8, lines=3, size=8)
+        below = pen.paragraph(row.title, MARGIN, y + 12, first - 8, lines=2, size=8)
+        pen.paragraph(row.why, MARGIN, below + 1, first - 8, lines=4, size=6)
         for place, index in enumerate(which):
-            field = fields[index]
+            field = row.fields[index]
             if field is not None:
                 _field(pen, field, MARGIN + first + place * each, y + 4, (each, high))
     pen.canvas.showPage()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from PIL import Image
 
@@ -23,7 +23,10 @@ def sheet(plan: Plan, job: Path, title: str) -> Sheet:
         title=title,
         masters=tuple(_master(one, plan, job) for one in plan.masters),
         matrices=tuple(_matrix(one, plan) for one in plan.sets),
-        failures=tuple((one.file, one.sentence) for one in plan.failed),
+        failures=tuple(
+            (_name(one.file), one.sentence.replace(one.file, _name(one.file)))
+            for one in plan.failed
+        ),
         dated=f"planned {plan.made_at:%d %B %Y, %H:%M} UTC",
     )
 
@@ -37,11 +40,16 @@ def only(whole: Sheet, versions: tuple[str, ...]) -> Sheet:
     return replace(whole, masters=masters, matrices=matrices)
 
 
+def _name(file: str) -> str:
+    """The file's own name: a sheet that is sent on does not tell how folders are laid out."""
+    return PurePath(file).name or file
+
+
 def _master(master: PlannedMaster, plan: Plan, job: Path) -> ProofMaster:
     rivals = plan.set_of(master.version)
     return ProofMaster(
         version=master.version,
-        file=master.file,
+        file=_name(master.file),
         finding=master.finding,
         picture=_opened(master, job),
         entries=_entries(master, plan),

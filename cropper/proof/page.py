@@ -41,6 +41,7 @@ def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
     style = _style()
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
     titles = {card.name: card.title for card in cards}
+    attention = _attention(sections)
     return (
         _environment()
         .get_template("sheet.html")
@@ -56,7 +57,9 @@ def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
             meanings={verdict: said for verdict, (_, said) in words.VERDICTS.items()},
             layers=LAYERS,
             present=_present(sections),
-            attention=_attention(sections),
+            attention=attention,
+            look_first=len(sheet.failures) + sum(len(listed) for _, listed in attention),
+            crops=len(cards),
         )
     )
 

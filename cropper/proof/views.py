@@ -155,10 +155,19 @@ class MatrixCellView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MatrixRow:
+    """One destination of a set: why the version that goes there does, and a field per version."""
+
+    title: str
+    why: str
+    fields: tuple[MatrixCellView | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MatrixView:
-    """The matrix of a set: a row per destination, a column per version."""
+    """The matrix of a set; ``sentences`` are about the set as a whole."""
 
     name: str
     versions: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[MatrixCellView | None, ...]], ...]
+    rows: tuple[MatrixRow, ...]
     sentences: tuple[str, ...]

@@ -86,7 +86,7 @@ def planned(version: str, sha256: str, choice: Choice | None = None) -> PlannedM
     )
     choice = choice or Choice(index=0, at=WHEN)
     return PlannedMaster(
-        file=f"{version}.png",
+        file=f"/a client's folder/{version}.png",
         path=f"../masters/{version}.png",
         sha256=sha256,
         width=400,
@@ -128,6 +128,7 @@ def job(tmp_path: Path) -> Path:
         matrix=cells,
         best={SQUARE.name: "hood"},
         runner_up={SQUARE.name: "neck"},
+        sentences=(f"{SQUARE.name}: hood. It wins by its headroom.", "Shoot one looser."),
         runner_up_costs="The other way round costs a little headroom.",
         assigned=True,
     )
@@ -174,11 +175,14 @@ def test_the_page_tells_what_the_plan_remembers(job: Path) -> None:
         "✓ goes here",
         "runner-up",
         "The other way round costs a little headroom.",
+        "It wins by its headroom.",
+        "Shoot one looser.",
         "This is looser.",
         "This is by eye.",
     ):
         assert said in page
     assert "secret-serial" not in page
+    assert "client&#39;s folder" not in page, "a sheet that is sent on tells no folders"
 
 
 def test_another_folder_and_only_the_pdf(job: Path, tmp_path: Path) -> None:
