@@ -22,9 +22,10 @@ SIDES: Final = {
     "left": "to the left",
     "right": "to the right",
     "sides": "at the sides, half on each",
+    "height": "in height, half above and half below",
 }
 """A conflict's side (:mod:`cropper.proposal.conflicts`) in words, in the order of telling."""
-UP_AND_DOWN: Final = frozenset({"top", "bottom"})
+UP_AND_DOWN: Final = frozenset({"top", "bottom", "height"})
 PIXELS: Final = "width"
 """The side of a conflict about pixels: no more room is wanted, but a larger file."""
 
