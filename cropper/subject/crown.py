@@ -92,8 +92,10 @@ class _Axes:
 
 
 def axes_of(face: Face) -> _Axes:
-    """Up is half way between square to the eye line and chin to eyes: either errs on a turned or
-    an uneven face, in opposite directions.
+    """The axes of a face.
+
+    Up is half way between square to the eye line and chin to eyes: either errs on a turned or an
+    uneven face, in opposite directions.
     """
     eyes = face.pupils.mean(axis=0)
     chin = face.points[CHIN, :2]
@@ -107,9 +109,7 @@ def axes_of(face: Face) -> _Axes:
 
 @dataclass(frozen=True, slots=True)
 class _Hair:
-    """What the mask shows of one head: its pixels in master px, where its top was cut off, and
-    whether it had to be held back.
-    """
+    """What the mask shows of one head: its pixels in master px, and how its top ended."""
 
     points: Points
     touches_top: bool

@@ -97,7 +97,7 @@ def _mesh_config() -> Any:
 
     The public face mesh runs its own detector on the picture first and keeps the score to itself.
     """
-    from google.protobuf import text_format  # noqa: PLC0415 - comes with the engine
+    from google.protobuf import text_format  # type: ignore[import-untyped] # noqa: PLC0415
     from mediapipe.calculators.util import thresholding_calculator_pb2  # noqa: PLC0415
     from mediapipe.framework import calculator_pb2  # noqa: PLC0415
     from mediapipe.python._framework_bindings import calculator_graph  # noqa: PLC0415
@@ -226,7 +226,7 @@ _mine = threading.local()
 
 
 def engine() -> Engine:
-    """This thread's engine, made on first use (about two seconds, once)."""
+    """The engine of the calling thread, made on first use (about two seconds, once)."""
     made: Engine | None = getattr(_mine, "engine", None)
     if made is None or _mine.process != os.getpid():
         made = Engine()

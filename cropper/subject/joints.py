@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from cropper.geometry import Point
 from cropper.subject.engine import Engine
 from cropper.subject.meshing import Face
 from cropper.subject.pyramid import Pyramid
 from cropper.subject.subject import Joint
-from cropper.geometry import Point
 
 _PLACES: Final = {
     "shoulder": (11, 12),

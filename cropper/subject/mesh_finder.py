@@ -21,8 +21,8 @@ from cropper.subject.engine import Engine, engine
 from cropper.subject.finders import Pixels
 from cropper.subject.joints import joints_of
 from cropper.subject.meshing import Face, confirmed
-from cropper.subject.principal import PLACE_BY_HAND, ranked
-from cropper.subject.pyramid import Piece, Pyramid, normalised_grey
+from cropper.subject.principal import question, ranked
+from cropper.subject.pyramid import Piece, Pyramid
 from cropper.subject.subject import EyesState, Finding, Origin, Subject
 
 ASSURED: Final = 1.3
@@ -35,8 +35,6 @@ STRONG_SIGHTING: Final = 0.85
 SURE_PRESENCE: Final = 0.9
 HEAD_OVER: Final = 120.0
 """Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
-PROFILE: Final = 0.8
-"""Nose to cheeks beyond this: one eye is out of sight, and the mesh has invented it (house)."""
 EYE_SIGMA: Final = 0.033
 """One standard deviation of a pupil, in distances between the eyes (calibrated)."""
 ESTIMATED_EYE_SIGMA: Final = 0.12
@@ -51,7 +49,7 @@ class MeshFinder:
 
     def find(self, pixels: Pixels, *, small_faces: bool = False) -> Finding:
         """Everybody in ``pixels`` (rows, columns, 3; uint8 sRGB, upright), in its coordinates."""
-        if pixels.ndim != 3 or pixels.shape[2] != 3 or pixels.dtype != np.uint8:  # noqa: PLR2004
+        if pixels.shape[2:] != (3,) or pixels.dtype != np.uint8:
             message = f"a finder needs 8-bit RGB, (rows, columns, 3), not {pixels.shape}"
             raise ValueError(message)
         size = Size(pixels.shape[1], pixels.shape[0])
@@ -59,18 +57,7 @@ class MeshFinder:
         native = engine()
         faces = _faces(native, pyramid, small_faces=small_faces)
         subjects = ranked([_subject(native, pyramid, face, faces) for face in faces], size)
-        return Finding(size=size, subjects=subjects, problem=_problem(subjects), finder=self.name)
-
-
-def _problem(subjects: Sequence[Subject]) -> str | None:
-    """The sentence that asks for the photographer's eye; None when all is well."""
-    if not subjects:
-        return f"no face was found; {PLACE_BY_HAND}"
-    doubtful = [s for s in subjects if s.principal and s.eyes_from is Origin.ESTIMATED]
-    if not doubtful:
-        return None
-    who = "the eyes are" if len(subjects) == 1 else f"the eyes of {len(doubtful)} are"
-    return f"{who} only estimated ({doubtful[0].doubt}); look, or {PLACE_BY_HAND}"
+        return Finding(size=size, subjects=subjects, problem=question(subjects), finder=self.name)
 
 
 def _sure(face: Face) -> bool:
@@ -94,7 +81,7 @@ def _possible(face: Face, seen: Sighting) -> bool:
 def _same(one: Face, other: Face) -> bool:
     """Whether two meshes lie on one face."""
     near = math.dist(one.middle, other.middle)
-    return near < 0.5 * max(one.side, other.side)  # noqa: PLR2004 - half a face
+    return near < 0.5 * max(one.side, other.side)
 
 
 def _added(faces: list[Face], found: Iterable[Face]) -> list[Face]:
@@ -113,7 +100,7 @@ def _confirmed(
     found = []
     for sighting in seen:
         if any(
-            math.dist(face.middle, (sighting.x, sighting.y)) < 0.35 * face.side  # noqa: PLR2004
+            math.dist(face.middle, (sighting.x, sighting.y)) < 0.35 * face.side
             for face in known
             if _sure(face)
         ):
@@ -134,12 +121,27 @@ def _faces(native: Engine, pyramid: Pyramid, *, small_faces: bool) -> list[Face]
         for times in depths:
             seen = detecting.deeper(native, pyramid, times)
             faces = _added(faces, _confirmed(native, pyramid, seen, faces))
-    return sorted(faces, key=lambda face: face.middle)
+    steady = [_steadied(native, pyramid, face) for face in faces]
+    return sorted(steady, key=lambda face: face.middle)
+
+
+def _steadied(native: Engine, pyramid: Pyramid, face: Face) -> Face:
+    """A face whose pupils wander, meshed on normalised grey as well; the steady one is taken.
+
+    In the light of one colour the mesh sees too little; something over the eyes stays unsteady.
+    """
+    if face.spread <= turn.WANDERING_PALE:
+        return face
+    seen = Sighting(*face.middle, face.side, face.angle_deg, 1.0)
+    other = confirmed(native, pyramid.in_grey, seen)
+    if other is None or not _sure(other) or not _same(face, other):
+        return face
+    return other if other.spread <= turn.WANDERING_PALE else face
 
 
 def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
     """On normalised grey, then between the quarter turns, first in colour and then in grey."""
-    grey = Pyramid(normalised_grey(pyramid.top))
+    grey = pyramid.in_grey
     looks: tuple[tuple[Pyramid, Callable[[Engine, Pyramid], list[Sighting]]], ...] = (
         (grey, detecting.ordinary),
         (pyramid, detecting.slanted),
@@ -154,10 +156,10 @@ def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
 
 def _doubt(face: Face, state: EyesState) -> str:
     """Why the eyes must be called estimated; empty when they need not."""
+    if turn.in_profile(face):
+        return "the face is in profile"
     if state is EyesState.COVERED:
         return "something lies over the eyes"
-    if abs(turn.nose_to_cheeks(turn.levelled(face))) > PROFILE:
-        return "the face is in profile"
     if face.ambiguous or abs(face.angle_deg) > HEAD_OVER:
         return "the face stands on its head"
     if not _sure(face):

@@ -29,6 +29,9 @@ _REGION: Final = 0.75 * LOOK
 """Of the piece, what the mesh is shown: 1.5 faces, as it was trained."""
 _RETRIES: Final = (1.0, 1.3, 0.8)
 LEAST_PRESENCE: Final = 0.5
+_LEVEL_DEG: Final = 3.0
+_AGREED_DEG: Final = 18.0
+"""Mesh and detector may differ by this much about what is level (house; on level faces 6)."""
 _STRAY: Final = 0.6
 """The mesh's middle may lie this far (in sides) from the sighting's."""
 
@@ -124,6 +127,17 @@ def _refined(engine: Engine, pyramid: Pyramid, face: Face) -> Face:
     return Face(found, angle, float(np.median(presences)), 0.0, spread)
 
 
+def _levelled_out(engine: Engine, pyramid: Pyramid, face: Face) -> Face:
+    """Refined until the piece it was refined in was level: a slanted one misplaces the eyes."""
+    for _ in range(3):
+        refined = _refined(engine, pyramid, face)
+        change = abs((refined.angle_deg - face.angle_deg + 180) % 360 - 180)
+        face = refined
+        if change <= _LEVEL_DEG:
+            break
+    return face
+
+
 def _liked(engine: Engine, piece: Piece) -> tuple[float, Detection | None]:
     """The detectors' scores for the face in the middle of a piece, summed, and the better one."""
     near = [
@@ -156,7 +170,8 @@ def _looked_round(engine: Engine, pyramid: Pyramid, face: Face) -> tuple[float, 
     liked = [_liked(engine, piece) for piece in pieces]
     winner = max(range(4), key=lambda quarter: (liked[quarter][0], -quarter))
     found = liked[winner][1]
-    if winner == 0 or found is None:
+    level = found is None or abs(slope_deg(found.eyes[0], found.eyes[1])) <= _AGREED_DEG
+    if found is None or (winner == 0 and level):
         return liked[0][0], None
     return liked[0][0], in_master(pieces[winner], found)
 
@@ -171,7 +186,7 @@ def confirmed(engine: Engine, pyramid: Pyramid, seen: Sighting) -> Face | None:
     for _ in range(3):
         if face is None:
             return settled
-        face = _refined(engine, pyramid, face)
+        face = _levelled_out(engine, pyramid, face)
         assurance, better = _looked_round(engine, pyramid, face)
         settled = replace(face, assurance=assurance, ambiguous=better is not None)
         if better is None:

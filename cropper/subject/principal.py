@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from cropper.geometry import Point, Size
-from cropper.subject.subject import Finding, Subject
+from cropper.subject.subject import Finding, Origin, Subject
 
 ALIKE_SIZE: Final = 0.6
 """Heads at least this tall, of the tallest principal one, are principal too (house: a pair at
@@ -16,7 +16,11 @@ ALIKE_SHARPNESS: Final = 0.25
 """Of the sharpest: less is out of focus, and so a bystander (house)."""
 WORTH_COMPARING: Final = 0.3
 """Heads below this share of the tallest say nothing about who is sharp: small heads look so."""
+CENTRAL: Final = 0.35
+"""Half diagonals from the middle of the picture (house)."""
 NO_SUBJECTS: Final = "nobody was found"
+PLACE_BY_HAND: Final = "place the eyes by hand with --eyes X,Y X,Y"
+"""The way out whenever a finder is at a loss."""
 
 
 def _off_centre(subject: Subject, size: Size) -> float:
@@ -45,7 +49,7 @@ def _why(subject: Subject, lead: Subject, size: Size) -> tuple[bool, str]:
     """Whether a subject is principal beside the lead, and the reason in words."""
     share = subject.head_height_px / lead.head_height_px
     if subject is lead:
-        place = "central" if _off_centre(subject, size) < 0.35 else "sharp"  # noqa: PLR2004 - house
+        place = "central" if _off_centre(subject, size) < CENTRAL else "sharp"
         return True, f"the largest {place} head"
     if subject.sharpness < ALIKE_SHARPNESS * lead.sharpness:
         return False, "out of focus beside the principal head"
@@ -67,6 +71,18 @@ def ranked(subjects: Sequence[Subject], size: Size) -> tuple[Subject, ...]:
         principal, why = _why(subject, lead, size)
         named.append(subject.as_principal(principal=principal, why=why))
     return tuple(named)
+
+
+def question(subjects: Sequence[Subject]) -> str | None:
+    """The sentence that asks for the photographer's eye; None when all is well."""
+    if not subjects:
+        return f"no face was found; {PLACE_BY_HAND}"
+    doubtful = [s for s in subjects if s.principal and s.eyes_from is Origin.ESTIMATED]
+    if not doubtful:
+        return None
+    who = "the eyes are" if len(subjects) == 1 else f"the eyes of {len(doubtful)} are"
+    reason = f" ({doubtful[0].doubt})" if doubtful[0].doubt else ""
+    return f"{who} only estimated{reason}; look, or {PLACE_BY_HAND}"
 
 
 def _nearest(finding: Finding, place: Point) -> Subject:
@@ -95,9 +111,8 @@ def without(finding: Finding, place: Point) -> Finding:
     """
     dropped = _nearest(finding, place)
     left = tuple(subject for subject in finding.subjects if subject is not dropped)
-    problem = finding.problem if left else "the only face was excluded by hand; " + PLACE_BY_HAND
-    return replace(finding, subjects=ranked(left, finding.size), problem=problem)
-
-
-PLACE_BY_HAND: Final = "place the eyes by hand with --eyes X,Y X,Y"
-"""The way out whenever a finder is at a loss."""
+    if not left:
+        problem = f"the only face was excluded by hand; {PLACE_BY_HAND}"
+        return replace(finding, subjects=(), problem=problem)
+    named = ranked(left, finding.size)
+    return replace(finding, subjects=named, problem=question(named))

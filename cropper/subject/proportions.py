@@ -34,9 +34,7 @@ BROWS_ABOVE_EYES: Final = 0.085
 
 
 def up_from(left_eye: Points, right_eye: Points) -> Points:
-    """The unit vector square to the eye line that points up a face with these eyes, in a picture
-    where the first eye is the left-hand one of the face as it looks at us.
-    """
+    """Unit vector square to the eye line, up a face whose ``left_eye`` is the one on our left."""
     along = right_eye[:2] - left_eye[:2]
     up: Points = np.array([along[1], -along[0]]) / max(1e-9, float(np.hypot(along[0], along[1])))
     return up

@@ -36,8 +36,8 @@ class Piece:
 
     def to_master(self, points: Points) -> Points:
         """Points of the piece, (n, 2), in master pixels."""
-        turned: Points = (points - self.matrix[:, 2]) @ np.linalg.inv(self.matrix[:, :2]).T
-        return turned
+        inverse = np.linalg.inv(self.matrix[:, :2])
+        return np.asarray((points - self.matrix[:, 2]) @ inverse.T, np.float64)
 
     def from_master(self, points: Points) -> Points:
         """Master points, (n, 2), in pixels of the piece."""
@@ -52,11 +52,19 @@ class Pyramid:
         self.height, self.width = pixels.shape[:2]
         self.longest = max(self.width, self.height)
         self._made: dict[int, Pixels] = {self.longest: np.ascontiguousarray(pixels)}
+        self._grey: Pyramid | None = None
 
     @property
     def top(self) -> Pixels:
         """The picture at full size."""
         return self._made[self.longest]
+
+    @property
+    def in_grey(self) -> Pyramid:
+        """The same picture in normalised grey; made once."""
+        if self._grey is None:
+            self._grey = Pyramid(normalised_grey(self.top))
+        return self._grey
 
     def _level(self, longest: int) -> Pixels:
         """The picture with this long side; never enlarged."""

@@ -22,6 +22,8 @@ _LIDS: Final = (
 """Per eye: its corners, and pairs of upper and lower lid."""
 CLOSED_BELOW: Final = 0.12
 """Both eyes' openness below this: closed (house, from 35 photographs marked by hand)."""
+PROFILE: Final = 0.9
+"""Nose to cheeks beyond this: one eye is out of sight (house; .66 at 30 degrees of yaw)."""
 WANDERING: Final = 0.017
 """Spread of the pupils over shifted regions, in distances between them: plain .002-.009, blurred
 or tiny up to .014, covered .011-.10 (design/finding)."""
@@ -69,8 +71,13 @@ def nose_to_cheeks(level: Points) -> float:
     return max(-1.0, min(1.0, (left - right) / across))
 
 
+def in_profile(face: Face) -> bool:
+    """Whether the face is turned so far that the mesh must invent the further eye."""
+    return abs(nose_to_cheeks(levelled(face))) > PROFILE
+
+
 def turn_of(face: Face) -> float:
-    """Which side of the PICTURE the face looks to, -1..1; a face on its head looks the other way."""
+    """Which side of the PICTURE the face looks to, -1..1; one on its head looks the other way."""
     ratio = nose_to_cheeks(levelled(face))
     return ratio * (1.0 if math.cos(math.radians(face.angle_deg)) >= 0 else -1.0)
 
@@ -95,7 +102,8 @@ def openness_of(face: Face) -> tuple[float, float]:
 def _inside(points: Points, size: int) -> NDArray[np.bool_]:
     """The pixels inside the outline of some points."""
     mask = np.zeros((size, size), np.uint8)
-    cv2.fillConvexPoly(mask, cv2.convexHull(np.round(points).astype(np.int32)), 255)
+    hull = np.asarray(cv2.convexHull(np.round(points).astype(np.int32)), np.int32)
+    cv2.fillConvexPoly(mask, hull, (255,))
     return mask > 0
 
 
@@ -136,4 +144,5 @@ def eyes_state(face: Face, piece: Piece) -> EyesState:
     """Open, closed or covered."""
     if max(openness_of(face)) < CLOSED_BELOW:
         return EyesState.CLOSED
-    return EyesState.COVERED if hidden(face, piece) else EyesState.OPEN
+    covered = hidden(face, piece) and not in_profile(face)
+    return EyesState.COVERED if covered else EyesState.OPEN
