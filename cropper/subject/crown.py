@@ -34,8 +34,9 @@ LOWEST_HAIR: Final = 0.9
 """A mask that ends lower than this (eyes-to-chin above the eyes) has lost the hair."""
 ORDINARY_HAIR: Final = 1.4
 """Higher than this is followed only where the mask is wide there: a bun, a hat, a hood."""
+WIDE_AT: Final = 1.28
 WIDE_HAIR: Final = 0.6
-"""How wide, in eyes-to-chin: wider than a raised arm (house)."""
+"""How wide and where, in eyes-to-chin: above ordinary hair, and wider than a raised arm (house)."""
 HALF_WIDTH: Final = 1.3
 """Nothing further from the axis belongs to this head, in eyes-to-chin; wide hair on the demo
 reaches .95."""
@@ -160,7 +161,7 @@ def _hair_in(
     region &= _belonging(places, face, others)
     seeds = piece.from_master(face.points[:468, :2])
     solid = _connected((mask > PERSON) & region.reshape(out, out), seeds).ravel()
-    high = solid & (np.abs(heights - ORDINARY_HAIR) < 1.5 / (axes.reach * piece.scale))
+    high = solid & (np.abs(heights - WIDE_AT) < 1.5 / (axes.reach * piece.scale))
     wide = float(np.ptp(beside[high])) if high.any() else 0.0
     above = solid & (heights > ORDINARY_HAIR)
     held_back = bool(above.any()) and wide < WIDE_HAIR
