@@ -69,3 +69,13 @@ def _refuse_foreign(mapping: object) -> None:
             f"this job was made by a newer program (plan format {stated}, this one knows {FORMAT})",
             way_out="Update cropper, or plan into a fresh job folder",
         )
+
+
+def plan_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of plan.json; shipped as ``schemas/plan.schema.json``."""
+    schema = _adapter().json_schema(mode="serialization")
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"A job's plan, format {FORMAT}",
+        **{key: value for key, value in schema.items() if key != "title"},
+    }

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Collection, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path, PurePath
 from typing import Final
 
 from cropper import __version__
-from cropper.deliverable.encoding import encode
+from cropper.deliverable.delivering import Finished, Order, deliver_all
 from cropper.deliverable.manifest import (
     Delivered,
     NotDelivered,
@@ -24,7 +23,6 @@ from cropper.deliverable.manifest import (
     trim_corners,
 )
 from cropper.deliverable.naming import apart, file_name
-from cropper.deliverable.rendering import Darkroom
 from cropper.deliverable.writing import write_whole
 from cropper.destination.naming import portable
 from cropper.errors import (
@@ -45,8 +43,6 @@ from cropper.job.wanted import Item, Owed, failed, owed
 from cropper.master.opening import master_digest, open_master
 from cropper.proposal.measuring import lying_as
 
-WORKERS: Final = 2
-"""Files made at a time from one master; more only fight over memory."""
 ENGINE: Final = f"{__version__} finishing 1"
 """Goes into every file's basis: count it up when finished pixels change."""
 NO_RECIPIENT: Final = "no-recipient"
@@ -249,27 +245,24 @@ def _sha256(path: Path) -> str | None:
 
 
 def _made_of(run: _Run, tasks: list[_Task]) -> Iterator[_Task]:
-    """Render, encode and write; files are written in order, made two at a time."""
+    """Render, encode and write, in order."""
     master = open_master(tasks[0].item.master.located(run.job))
-    room = Darkroom(master)
-    with ThreadPoolExecutor(max_workers=WORKERS) as pool:
-        making = [pool.submit(_made, room, task.item) for task in tasks]
+    orders = (
+        Order(crop=task.item.proposal.crop, destination=task.item.destination) for task in tasks
+    )
+    for task, finished in zip(tasks, deliver_all(master, orders), strict=True):
         try:
-            for task, future in zip(tasks, making, strict=True):
-                try:
-                    _written(run, task, future.result())
-                except DeliveryError as error:
-                    run.failures.append(failed(task.item, str(error)))
-                yield task
-        finally:
-            for future in making:
-                future.cancel()
+            _written(run, task, _whole(finished))
+        except DeliveryError as error:
+            run.failures.append(failed(task.item, str(error)))
+        yield task
 
 
-def _made(room: Darkroom, item: Item) -> _Made:
-    rendered = room.render(item.proposal.crop, item.destination)
-    data = encode(rendered, item.destination.finish)
-    return _Made(data, rendered.size, rendered.ppi)
+def _whole(finished: Finished) -> _Made:
+    """The finished file; raises its fault when there is none."""
+    if finished.fault is not None or finished.size is None:
+        raise finished.fault or DeliveryError("nothing was made")
+    return _Made(finished.data, finished.size, finished.ppi)
 
 
 def _written(run: _Run, task: _Task, made: _Made) -> None:

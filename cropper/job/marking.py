@@ -1,38 +1,14 @@
-"""The photographer's marks laid over what the finder saw: eyes, crown, chin, who is principal.
-
-Where only eyes are given, the rest of the head is estimated from them with the head proportions
-of ANSUR II [ansur]: pupil distance is .28 of the head's height, the eyes lie half way down it.
-Estimates say so (``Origin.ESTIMATED``) and carry the spread of those proportions.
-"""
+"""The photographer's marks laid over what the finder saw: eyes, crown, chin, who is principal."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Final
 
 from cropper.geometry import Extent, Point, Size
 from cropper.job.plan import HandMarks
-from cropper.subject.subject import EyesState, Finding, Joint, Landmark, Origin, Subject
-
-HEADS_PER_PUPILS: Final = 1 / 0.281
-"""Head height over pupil distance, mean of women and men [ansur: ratios .277 and .285]."""
-EYES_DOWN: Final = 0.496
-"""Eyes below the skull's top, in heads: mean of women .502 and men .491 [ansur: eye_frac]."""
-SPREAD: Final = 0.09
-"""One standard deviation of head height from pupil distance and eye line, in heads
-[ansur: crown_k, cv .09]."""
-HAIR: Final = 0.08
-"""Hair above the skull, in heads (house: 10 to 40 mm, common practice)."""
-HAIRLINE_DOWN: Final = 0.16
-"""Hairline below the skull's top, in heads (house)."""
-BROWS_UP: Final = 0.1
-"""Brows above the pupils, in heads (house)."""
-HALF_HEAD: Final = 0.42
-"""Half the head's breadth with hair, in heads [ansur: breadth .68, plus hair (house)]."""
-HAND_SIGMA: Final = 0.01
-"""One standard deviation of a point placed by hand, in heads (house)."""
+from cropper.subject.by_hand import by_hand, placed
+from cropper.subject.subject import Finding, Joint, Landmark, Subject
 
 
 def scaled(finding: Finding, size: Size) -> Finding:
@@ -86,13 +62,13 @@ def _moved(
 
 def marked(finding: Finding, marks: HandMarks) -> Finding:
     """The finding as the photographer has it; ``ValueError`` says which mark makes no sense."""
-    subjects = _chosen(finding.subjects, marks)
+    finding = replace(finding, subjects=_chosen(finding.subjects, marks))
     if marks.eyes is not None:
-        subjects = _with_eyes(subjects, marks.eyes, finding.size)
-    if marks.crown is not None or marks.chin is not None:
-        subjects = _with_ends(subjects, marks)
-    known = any(one.principal for one in subjects)
-    return replace(finding, subjects=subjects, problem=None if known else finding.problem)
+        finding = placed(finding, *marks.eyes, crown=marks.crown, chin=marks.chin)
+    elif marks.crown is not None or marks.chin is not None:
+        finding = replace(finding, subjects=_with_ends(finding, marks))
+    known = any(one.principal for one in finding.subjects)
+    return replace(finding, problem=None if known else finding.problem)
 
 
 def _chosen(subjects: tuple[Subject, ...], marks: HandMarks) -> tuple[Subject, ...]:
@@ -113,110 +89,23 @@ def _chosen(subjects: tuple[Subject, ...], marks: HandMarks) -> tuple[Subject, .
     return kept
 
 
-def _with_eyes(
-    subjects: tuple[Subject, ...], eyes: tuple[Point, Point], size: Size
-) -> tuple[Subject, ...]:
-    """The person whose head holds both eyes gets them; nobody there: a person is made of them."""
-    left, right = sorted(eyes, key=lambda eye: (eye.x, eye.y))
-    if left.to(right) < 1:
-        raise ValueError("the two eyes are in one place")
-    if not all(0 <= eye.x <= size.width and 0 <= eye.y <= size.height for eye in eyes):
-        raise ValueError(f"an eye lies outside the picture of {size.width} x {size.height} px")
-    mine = next((one for one in subjects if _holds(one, left.midway(right))), None)
-    if mine is None or _far(mine, left, right):
-        made = estimated(left, right, size)
-        others = (one for one in subjects if one is not mine)
-        return (made, *(_beside(one) for one in others))
-    moved = replace(
-        mine,
-        left_eye=left,
-        right_eye=right,
-        eye_sigma_px=HAND_SIGMA * mine.head_height_px,
-        eyes_from=Origin.HAND,
-        eyes_state=EyesState.OPEN if mine.eyes_state is EyesState.COVERED else mine.eyes_state,
-        principal=True,
-        why="eyes placed by hand",
-    )
-    return tuple(moved if one is mine else _beside(one) for one in subjects)
-
-
-def _beside(one: Subject) -> Subject:
-    return one.as_principal(principal=False, why="somebody else was marked by hand")
-
-
-def _holds(one: Subject, eyes: Point) -> bool:
-    box = one.head_box
-    return box.x0 <= eyes.x <= box.x1 and box.y0 <= eyes.y <= box.y1
-
-
-def _far(one: Subject, left: Point, right: Point) -> bool:
-    """Whether the marks are so unlike the found head that its other points cannot be trusted."""
-    apart = left.midway(right).to(one.eyes)
-    turned = abs(math.remainder(_tilt(left, right) - one.tilt_deg, 360))
-    return apart > one.head_height_px / 4 or turned > 20  # noqa: PLR2004 - house, as the quarter
-
-
-def _tilt(left: Point, right: Point) -> float:
-    return math.degrees(math.atan2(right.y - left.y, right.x - left.x))
-
-
-def estimated(left: Point, right: Point, size: Size) -> Subject:
-    """A person of whom only the eyes are known: an upright head in proportion to them."""
-    head = left.to(right) * HEADS_PER_PUPILS
-    across = ((right.x - left.x) / left.to(right), (right.y - left.y) / left.to(right))
-    down = (-across[1], across[0])
-    eyes = left.midway(right)
-
-    def along(heads: float) -> Landmark:
-        at = Point(eyes.x + down[0] * heads * head, eyes.y + down[1] * heads * head)
-        return Landmark(at, SPREAD * head, Origin.ESTIMATED)
-
-    chin, skull = along(1 - EYES_DOWN), along(-EYES_DOWN)
-    hair = along(-EYES_DOWN - HAIR)
-    middle = hair.at.midway(chin.at)
-    half_height = abs(chin.at.y - hair.at.y) / 2
-    reach = HALF_HEAD * head
-    return Subject(
-        left_eye=left,
-        right_eye=right,
-        eye_sigma_px=HAND_SIGMA * head,
-        chin=chin,
-        skull_top=skull,
-        hair_top=hair,
-        hairline=along(-EYES_DOWN + HAIRLINE_DOWN),
-        brows=along(-BROWS_UP),
-        crown_in_frame=0 <= hair.at.y <= size.height,
-        head_box=Extent(
-            middle.x - reach,
-            middle.y - max(half_height, reach),
-            middle.x + reach,
-            middle.y + max(half_height, reach),
-        ),
-        eyes_from=Origin.HAND,
-        score=1.0,
-        why="eyes placed by hand",
-    )
-
-
-def _with_ends(subjects: tuple[Subject, ...], marks: HandMarks) -> tuple[Subject, ...]:
-    """Crown (the hair's top) and chin of the one principal person."""
-    mine = [one for one in subjects if one.principal]
+def _with_ends(finding: Finding, marks: HandMarks) -> tuple[Subject, ...]:
+    """Crown (the hair's top) and chin of the one principal person; the found eyes stay."""
+    mine = finding.principals
     if len(mine) != 1:
         raise ValueError(f"--crown and --chin are about one person, and {len(mine)} are principal")
-    return tuple(_ended(one, marks) if one.principal else one for one in subjects)
+    return tuple(
+        _ended(one, finding.size, marks) if one.principal else one for one in finding.subjects
+    )
 
 
-def _ended(one: Subject, marks: HandMarks) -> Subject:
-    sigma = HAND_SIGMA * one.head_height_px
-    box = one.head_box
-    if marks.chin is not None:
-        one = replace(one, chin=Landmark(marks.chin, sigma, Origin.HAND))
-        box = Extent(box.x0, box.y0, box.x1, max(marks.chin.y, box.y0 + 1))
-    if marks.crown is not None:
-        hair = Landmark(marks.crown, sigma, Origin.HAND)
-        skull = one.skull_top
-        if skull.at.y < marks.crown.y:  # the skull cannot stand above its hair
-            skull = hair
-        one = replace(one, hair_top=hair, skull_top=skull, crown_in_frame=marks.crown.y >= 0)
-        box = Extent(box.x0, min(marks.crown.y, box.y1 - 1), box.x1, box.y1)
-    return replace(one, head_box=box)
+def _ended(one: Subject, size: Size, marks: HandMarks) -> Subject:
+    ends = by_hand(size, one.left_eye, one.right_eye, crown=marks.crown, chin=marks.chin, found=one)
+    return replace(
+        ends,
+        eye_sigma_px=one.eye_sigma_px,
+        eyes_from=one.eyes_from,
+        eyes_state=one.eyes_state,
+        why=one.why,
+        doubt=one.doubt,
+    )
