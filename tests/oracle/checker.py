@@ -9,6 +9,7 @@ Readings chosen where the page leaves room:
 - A never-rule broken by two people, or in two frames, is one broken rule: 1000, not 2000.
 - ``pixels``: inches of width come from the page's size with bleed; without a page no ppi is owed.
 - A bystander's head box is not cut to the master; only the principals' are.
+- What a group's width forces uses the shape of the primary seen frame: 1 in a circle.
 - A live area is a rectangle in a circle destination too.
 - An orientation lies wide when its whole range of shapes is wider than high.
 - The greatest area that ``kept`` compares with is that of the box's own orientation.

@@ -83,10 +83,9 @@ def framing(case: Case, boxes: Boxes) -> Floats:
     least: float = DEPTHS[tightest].least
     most: Floats | float = DEPTHS[loosest].most
     if len(case.principals) > 1:
-        trim = part(boxes, case.destination.trim)
         left = min(one.head_box.x0 for one in case.principals)
         right = max(one.head_box.x1 for one in case.principals)
-        across_all = (right - left + 0.5 * case.heads_mean) * (trim.high / trim.wide)
+        across_all = (right - left + 0.5 * case.heads_mean) * (frame.high / frame.wide)
         most = np.maximum(most, across_all / case.heads_mean)
     off = np.maximum(beyond(depth(case, boxes), least, most), _forced(case, frame, least, most))
     return squared(0.25 * np.ceil(off / 0.25 - 1e-9) / 0.5)
@@ -196,7 +195,21 @@ def joints(case: Case, boxes: Boxes) -> Floats:
                 ]
                 if len(ends) == 2:
                     total += _limb(frame, ends[0], ends[1], one.head_height_px)
-    return total
+    quarters: Floats = 0.25 * np.floor(4 * total + 0.5)
+    return quarters + squared(np.maximum(_beside(case, frame) / 0.15 - 1, 0.0))
+
+
+def _beside(case: Case, frame: Rectangle) -> Floats:
+    """Distance of u from where tier 6 wants it; on a spread from the nearer page's middle."""
+    places = [one.eyes.x for one in case.principals]
+    u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
+    if len(case.principals) > 1:
+        free = case.destination.across is Across.FREE
+        return np.zeros_like(u) if free else beyond(u, 0.46, 0.54)
+    if case.destination.gutter is not None:
+        nearer: Floats = np.minimum(beyond(u, 0.23, 0.27), beyond(u, 0.73, 0.77))
+        return nearer
+    return beyond(u, *across_band(case.destination.across, case.principals[0].turn))
 
 
 End = tuple[float, float, bool]
