@@ -1,0 +1,316 @@
+"""``cropper export``: whole files, a true manifest, nobody's file overwritten, resumed when killed."""
+
+from __future__ import annotations
+
+import csv
+import errno
+import hashlib
+import json
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from PIL import Image
+
+from cropper.deliverable.manifest import FIELDS
+from tests.integration.conftest import Draw, Run
+
+SCHEMAS = Path(__file__).parents[2] / "cropper" / "schemas"
+pytestmark = pytest.mark.usefixtures("looker")
+
+
+def manifest(folder: Path) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    return told
+
+
+def stamps(folder: Path) -> dict[str, int]:
+    return {one.name: one.stat().st_mtime_ns for one in folder.rglob("*") if one.is_file()}
+
+
+@pytest.fixture
+def job(run: Run, draw: Draw, tmp_path: Path) -> Path:
+    """A planned job: one master for three destinations."""
+    job = tmp_path / "job"
+    words = ("--for", "square-post,tall-post,print-4x6", "--job", job)
+    assert run("plan", draw("ilse.jpg"), *words).exit_code == 0
+    return job
+
+
+@pytest.fixture
+def made(job: Path) -> Path:
+    return job / "deliverables"
+
+
+def test_the_manifest_tells_the_truth_of_every_file(run: Run, job: Path, made: Path) -> None:
+    assert run("export", "--job", job).exit_code == 0
+
+    told = manifest(made)
+    schema = json.loads((SCHEMAS / "manifest.schema.json").read_text())
+    jsonschema.Draft202012Validator(schema).validate(told)
+    assert [one["destination"] for one in told["delivered"]] == [
+        "square-post",
+        "tall-post",
+        "print-4x6",
+    ]
+    for one in told["delivered"]:
+        data = (made / one["file"]).read_bytes()
+        assert (hashlib.sha256(data).hexdigest(), len(data)) == (one["sha256"], one["bytes"])
+        with Image.open(made / one["file"]) as picture:
+            assert picture.size == (one["width"], one["height"])
+        x0, y0, x1, y1 = one["crop"]
+        assert 0 <= x0 < x1 <= 1600
+        assert 0 <= y0 < y1 <= 2000
+
+
+def test_an_independent_tool_gives_the_same_digest(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job)
+    for one in manifest(made)["delivered"]:
+        said = subprocess.run(
+            ["sha256sum", made / one["file"]], capture_output=True, text=True, check=True
+        )
+        assert said.stdout.split()[0] == one["sha256"]
+
+
+def test_the_table_has_the_fields_of_the_manifest_and_a_row_per_file(
+    run: Run, job: Path, made: Path
+) -> None:
+    run("export", "--job", job)
+    with (made / "manifest.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert tuple(rows[0]) == FIELDS
+    assert [row["file"] for row in rows] == [one["file"] for one in manifest(made)["delivered"]]
+    assert json.loads(rows[0]["crop"]) == manifest(made)["delivered"][0]["crop"]
+
+
+def test_cells_that_a_spreadsheet_would_run_are_disarmed(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    job = tmp_path / "odd"
+    run("plan", draw("=cmd()+1.jpg"), "--for", "square-post", "--job", job)
+    run("export", "--job", job)
+    folder = job / "deliverables"
+    for name in ("manifest.csv", "not_delivered.csv"):
+        with (folder / name).open(newline="", encoding="utf-8") as file:
+            cells = [cell for row in csv.reader(file) for cell in row]
+        assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))]
+    assert manifest(folder)["delivered"][0]["master"] == "=cmd()+1.jpg"
+
+
+def test_exporting_again_writes_nothing(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job)
+    before = stamps(made)
+    again = run("export", "--job", job)
+    assert again.exit_code == 0
+    assert stamps(made) == before
+
+
+def test_only_the_file_whose_crop_changed_is_written_again(
+    run: Run, job: Path, made: Path
+) -> None:
+    run("export", "--job", job)
+    before = stamps(made)
+    run("plan", "--job", job, "--crop", "square-post=10,10,1410,1410")
+
+    run("export", "--job", job)
+
+    after = stamps(made)
+    changed = {name for name in after if after[name] != before.get(name)}
+    assert {name for name in changed if name.endswith(".jpg")} == {"ilse_square-post_1080x1080.jpg"}
+    told = {one["destination"]: one for one in manifest(made)["delivered"]}
+    assert told["square-post"]["proposed_by"] == "photographer"
+    assert told["square-post"]["crop"] == [10, 10, 1410, 1410]
+
+
+def test_a_deleted_file_comes_back(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job)
+    gone = made / "ilse_square-post_1080x1080.jpg"
+    first = gone.read_bytes()
+    gone.unlink()
+    run("export", "--job", job)
+    assert gone.read_bytes() == first
+
+
+def test_the_file_of_another_picture_is_never_overwritten(
+    run: Run, job: Path, made: Path
+) -> None:
+    made.mkdir()
+    other = made / "ilse_square-post_1080x1080.jpg"
+    other.write_bytes(b"somebody else's")
+
+    for _ in range(2):
+        assert run("export", "--job", job).exit_code == 0
+        assert other.read_bytes() == b"somebody else's"
+        names = {one["destination"]: one["file"] for one in manifest(made)["delivered"]}
+        assert names["square-post"] == "ilse_square-post_1080x1080-2.jpg"
+
+
+def test_a_file_that_somebody_retouched_is_left_as_it_is(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job)
+    retouched = made / "ilse_square-post_1080x1080.jpg"
+    retouched.write_bytes(b"retouched by hand")
+
+    result = run("export", "--job", job)
+
+    assert result.exit_code == 6
+    assert retouched.read_bytes() == b"retouched by hand"
+    assert "Move it away" in result.stderr
+    assert manifest(made)["not_delivered"][0]["destination"] == "square-post"
+
+
+def test_two_jobs_into_one_folder_keep_apart(
+    run: Run, job: Path, draw: Draw, tmp_path: Path
+) -> None:
+    second, shared = tmp_path / "second", tmp_path / "shared"
+    run("plan", draw("other/ilse.jpg", 7), "--for", "square-post", "--job", second)
+    run("export", "--job", job, "--to", shared)
+    first = (shared / "ilse_square-post_1080x1080.jpg").read_bytes()
+    run("export", "--job", second, "--to", shared)
+    assert (shared / "ilse_square-post_1080x1080.jpg").read_bytes() == first
+    assert (shared / "ilse_square-post_1080x1080-2.jpg").exists()
+
+
+def test_masters_stay_as_they_are_to_the_byte(run: Run, job: Path) -> None:
+    master = job.parent / "ilse.jpg"
+    before = master.read_bytes(), master.stat().st_mtime_ns
+    run("export", "--job", job)
+    run("export", "--job", job, "--all", "--by-recipient")
+    assert (master.read_bytes(), master.stat().st_mtime_ns) == before
+
+
+def test_a_master_that_changed_since_planning_is_refused_with_the_way_out(
+    run: Run, draw: Draw, job: Path, made: Path
+) -> None:
+    draw("ilse.jpg", 99)
+    result = run("export", "--job", job)
+    assert result.exit_code == 1
+    assert "Plan it again" in result.stderr
+    assert not list(made.glob("*.jpg"))
+    assert all("changed" in one["reason"] for one in manifest(made)["not_delivered"])
+
+
+def test_a_master_that_is_gone_does_not_stop_the_others(
+    run: Run, draw: Draw, job: Path, made: Path
+) -> None:
+    run("plan", draw("two.jpg", 2), "--for", "square-post", "--job", job)
+    (job.parent / "ilse.jpg").unlink()
+    result = run("export", "--job", job)
+    assert result.exit_code == 6
+    assert [one["version"] for one in manifest(made)["delivered"]] == ["two"]
+
+
+def test_a_run_killed_in_the_middle_resumes_and_loses_nothing(
+    run: Run, job: Path, made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from cropper.deliverable import writing  # noqa: PLC0415
+
+    whole, calls = writing.write_whole, []
+
+    def killed(path: Path, data: bytes, *, replace: bool = False) -> None:
+        calls.append(path)
+        whole(path, data, replace=replace)
+        if len(calls) == 2:
+            raise KeyboardInterrupt  # after the file appeared, before it was noted
+
+    with monkeypatch.context() as patched:
+        patched.setattr("cropper.job.exporting.write_whole", killed)
+        result = run("export", "--job", job)
+        assert result.exit_code != 0
+    before = stamps(made)
+    assert len([name for name in before if name.endswith(".jpg")]) == 2
+
+    assert run("export", "--job", job).exit_code == 0
+
+    after = stamps(made)
+    assert all(after[name] == stamp for name, stamp in before.items())
+    assert len(manifest(made)["delivered"]) == 3
+    assert not [name for name in after if "-2" in name or "part" in name]
+
+
+def test_a_full_disk_leaves_no_half_file_and_is_said(
+    run: Run, job: Path, made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(path: Path, data: bytes) -> Path:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("cropper.deliverable.writing._written_aside", full)
+        result = run("export", "--job", job)
+
+    assert result.exit_code == 1
+    assert "Make room on the disk" in result.stderr
+    assert not list(made.glob("*"))
+    assert run("export", "--job", job).exit_code == 0
+
+
+def test_a_folder_that_cannot_be_made_is_said(run: Run, job: Path, tmp_path: Path) -> None:
+    (tmp_path / "a-file").write_text("in the way")
+    result = run("export", "--job", job, "--to", tmp_path / "a-file" / "below")
+    assert result.exit_code == 1
+    assert "Error: " in result.stderr or "Failed: " in result.stderr
+
+
+def test_one_folder_for_each_recipient(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job, "--by-recipient")
+    for one in manifest(made)["delivered"]:
+        assert (made / one["file"]).parent.parent == made
+
+
+def test_only_the_destinations_asked_for(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job, "--only", "tall-post")
+    assert [one["destination"] for one in manifest(made)["delivered"]] == ["tall-post"]
+    assert run("export", "--job", job, "--only", "the-moon").exit_code == 2
+
+
+def test_of_a_set_the_assigned_versions_are_written_and_the_others_explained(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    job = tmp_path / "set"
+    one, two = draw("roll-neck.jpg", 1), draw("shawl.jpg", 2, (2000, 1600))
+    words = ("--set", "wool", "--for", "square-post,tall-post", "--job", job)
+    run("plan", one, two, *words)
+
+    run("export", "--job", job, "--to", tmp_path / "assigned")
+    told = manifest(tmp_path / "assigned")
+    assert [one["destination"] for one in told["delivered"]] == ["square-post", "tall-post"]
+    assert {one["set"] for one in told["delivered"]} == {"wool"}
+    assert len(told["not_delivered"]) == 2
+    assert all("goes to" in one["reason"] for one in told["not_delivered"])
+
+    run("export", "--job", job, "--to", tmp_path / "all", "--all")
+    assert len(manifest(tmp_path / "all")["delivered"]) == 4
+
+
+def test_what_has_no_crop_is_listed_with_its_reason(
+    run: Run, draw: Draw, job: Path, made: Path
+) -> None:
+    run("plan", draw("nobody.jpg", 3), "--for", "square-post", "--job", job)
+    run("export", "--job", job)
+    (missing,) = manifest(made)["not_delivered"]
+    assert (missing["version"], missing["destination"]) == ("nobody", "square-post")
+    assert "No face was found" in missing["reason"]
+
+
+def test_a_file_nobody_asks_for_any_more_is_named_and_left(
+    run: Run, job: Path, made: Path
+) -> None:
+    run("export", "--job", job)
+    result = run("export", "--job", job, "--only", "tall-post")
+    assert "ilse_square-post_1080x1080.jpg is from an earlier export" in result.stderr
+    assert (made / "ilse_square-post_1080x1080.jpg").exists()
+
+
+def test_a_lost_ledger_costs_no_second_copies(run: Run, job: Path, made: Path) -> None:
+    run("export", "--job", job)
+    before = {one.name for one in made.iterdir()}
+    (job / "exported.json").unlink()
+    run("export", "--job", job)
+    assert {one.name for one in made.iterdir()} == before
+
+
+def test_a_folder_without_a_plan_is_said(run: Run, tmp_path: Path) -> None:
+    result = run("export", "--job", tmp_path)
+    assert result.exit_code == 1
+    assert "holds no plan" in result.stderr
