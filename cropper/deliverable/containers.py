@@ -1,8 +1,9 @@
-"""Putting words, profile and density into PNG and TIFF files that an encoder has just written.
+"""Putting words, profile and density into files that an encoder has just written.
 
-Small and exact: PNG chunks are inserted behind the header (PNG specification, 3rd edition, 5.3 and
-11.3), and a TIFF gets a new first directory at its end (TIFF 6.0, section 2), because the encoders
-at hand lose some of the fields there. Only files made by ``encoding`` come here.
+Small and exact: JPEG segments behind the header (ITU-T T.81 B.1.1; ICC.1:2022 B.4), PNG chunks
+likewise (PNG specification, 3rd edition, 5.3 and 11.3), and for TIFF a new first directory at the
+end (TIFF 6.0, section 2), because the encoders at hand lose some of the fields there. Only files
+made by ``encoding`` come here.
 """
 
 from __future__ import annotations
@@ -19,6 +20,44 @@ TYPE_BYTES: Final = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8
 
 Entry = tuple[int, int, bytes, int]
 """Tag, type, content, count."""
+
+
+SEGMENT_BYTES: Final = 65533
+"""What a JPEG segment can carry (T.81 B.1.1.4: a length of 65535 counts itself)."""
+PROFILE_PART: Final = 65519
+"""Bytes of a profile per segment (ICC.1:2022 B.4)."""
+
+
+def jpeg_with(
+    jpeg: bytes, *, profile: bytes, ppi: float | None, exif: bytes, xmp: bytes, iim: bytes
+) -> bytes:
+    """The JPEG with EXIF, XMP, IIM and profile behind its JFIF header.
+
+    The encoder leaves the JFIF header out; it is written for grey and YCbCr, which JFIF is (a CMYK
+    file has its own marker instead).
+    """
+    at = 4 + int.from_bytes(jpeg[4:6], "big") if jpeg[2:4] == b"\xff\xe0" else 2
+    added = [(0xE1, b"Exif\0\0" + exif)]
+    if jpeg[2:4] not in {b"\xff\xe0", b"\xff\xee"}:
+        density = round(ppi) if ppi else 1
+        jfif = b"JFIF\0\1\2" + struct.pack(">BHHBB", 1 if ppi else 0, density, density, 0, 0)
+        added.insert(0, (0xE0, jfif))
+    if xmp:
+        added.append((0xE1, b"http://ns.adobe.com/xap/1.0/\0" + xmp))
+    if iim:
+        block = b"8BIM\x04\x04\0\0" + len(iim).to_bytes(4, "big") + iim + bytes(len(iim) % 2)
+        added.append((0xED, b"Photoshop 3.0\0" + block))
+    parts = [profile[i : i + PROFILE_PART] for i in range(0, len(profile), PROFILE_PART)]
+    for number, part in enumerate(parts, 1):
+        added.append((0xE2, b"ICC_PROFILE\0" + bytes([number, len(parts)]) + part))
+    return jpeg[:at] + b"".join(_segment(*one) for one in added) + jpeg[at:]
+
+
+def _segment(marker: int, content: bytes) -> bytes:
+    """Marker, length, content."""
+    if len(content) > SEGMENT_BYTES:
+        raise ValueError(f"{len(content)} bytes do not fit one JPEG segment")
+    return bytes([0xFF, marker]) + (len(content) + 2).to_bytes(2, "big") + content
 
 
 def png_with(png: bytes, *, profile: bytes, ppi: float | None, exif: bytes, xmp: bytes) -> bytes:

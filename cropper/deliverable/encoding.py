@@ -30,6 +30,7 @@ PROGRESSIVE_SAVES: Final = 1.06
 to 1.07); only a first guess, the final bytes are counted."""
 EXIF_MARK: Final = b"Exif\0\0"
 """What EXIF begins with inside a JPEG segment (CIPA DC-008, 4.7.2)."""
+MM_PER_INCH: Final = 25.4
 _MODES: Final = {1: "L", 3: "RGB", 4: "CMYK"}
 
 
@@ -144,18 +145,26 @@ class _Way:
         return Image.fromarray(np.ascontiguousarray(flat), _MODES[pixels.shape[2]])
 
     def _jpeg(self, quality: int, chroma: str, *, progressive: bool) -> bytes:
-        ppi = round(self.rendered.ppi) if self.rendered.ppi else 0
-        more: dict[str, Any] = {"dpi": (ppi, ppi)} if ppi else {}
-        if self._xmp:
-            more["xmp"] = self._xmp
-        return self._saved(
-            "JPEG",
-            quality=quality,
-            subsampling=chroma,
-            progressive=progressive,
-            optimize=progressive,
-            extra=_app13(packets.iim(self._words)),
-            **more,
+        """Through libvips, which reads our rows as they stand: no second copy of the picture."""
+        per_mm = self.rendered.ppi / MM_PER_INCH if self.rendered.ppi else 1.0
+        bare = (
+            self._image()
+            .copy(xres=per_mm, yres=per_mm)
+            .jpegsave_buffer(
+                Q=quality,
+                subsample_mode="on" if chroma == "4:2:0" else "off",
+                interlace=progressive,
+                optimize_coding=progressive,
+                keep="none",
+            )
+        )
+        return containers.jpeg_with(
+            bytes(bare),
+            profile=self.rendered.profile,
+            ppi=self.rendered.ppi,
+            exif=self._exif,
+            xmp=self._xmp,
+            iim=packets.iim(self._words),
         )
 
     def _through_pillow(self, quality: int, chroma: str) -> bytes:
@@ -205,12 +214,3 @@ class _Way:
             iim += bytes(-len(iim) % 4)  # its customary type is LONG
             entries.append((33723, 4, iim, len(iim) // 4))
         return containers.tiff_with(bytes(bare), entries)
-
-
-def _app13(iim: bytes) -> bytes:
-    """IIM in its JPEG segment: image resource 0x0404, padded to an even length."""
-    if not iim:
-        return b""
-    block = b"8BIM\x04\x04\x00\x00" + len(iim).to_bytes(4, "big") + iim + bytes(len(iim) % 2)
-    content = b"Photoshop 3.0\0" + block
-    return b"\xff\xed" + (len(content) + 2).to_bytes(2, "big") + content

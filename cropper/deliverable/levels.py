@@ -1,13 +1,16 @@
-"""The master in linear light at half, quarter, eighth ... size, shared by all deliverables.
+"""The master in linear light at full, half, quarter ... size, shared by all deliverables.
 
-The full size is never held in linear light: it is lit strip by strip as it is needed, which saves
-6 bytes per master pixel. Lanczos is never asked for a reduction of less than 2 from a halved
-level, so that what the 2 x 2 box lets alias is filtered out after it.
+Each level is cut into bands of rows that overlap by what the kernel looks at, so that every band
+can be lit, handed to the resizer once, and used by all deliverables. Only so many bytes of
+full-size bands are kept; the others are lit again for each deliverable. Halving is Lanczos-3 as
+well, and a reduction of at least 2 is left for the last step: the 2 x 2 box was tried and let
+hair-fine lines alias (decision 0004).
 """
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,15 +19,20 @@ import numpy.typing as npt
 
 from cropper.deliverable.light import Light
 from cropper.geometry import Extent, Size
-from cropper.master.resampling import resized
+from cropper.master.resampling import Source, resized
 
 LEAST_LEFT: Final = 2.0
-"""Reduction left for Lanczos after halving (house, with decision 0004)."""
+"""Reduction left for the last step after halving (see decision 0004)."""
 LOBES: Final = 3
 """Lanczos-3 looks three destination pixels to each side."""
-_STRIP_ROWS: Final = 256
+BAND_ROWS: Final = 512
+AROUND: Final = 2 * LOBES * int(LEAST_LEFT) + 4
+"""Rows a band has beyond its own: the kernel's reach at the largest reduction left, below 4."""
+MOST_KEPT_BYTES: Final = 180_000_000
+"""Bands kept in linear light: all of a 24 MP master's (house: CPU against memory)."""
 
 Lit = npt.NDArray[np.uint16]
+Codes = npt.NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +43,24 @@ class Part:
     box: Extent
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Delivered rows first..last-1, all of which one band can serve."""
+
+    band: int
+    first: int
+    last: int
+
+
 class Levels:
     """The master's pixels, and its halved levels, made when first asked for. Safe for threads."""
 
-    def __init__(self, pixels: npt.NDArray[Any], light: Light) -> None:
-        self._full: Final = pixels
+    def __init__(self, pixels: Codes, light: Light) -> None:
         self._light: Final = light
-        self._halves: Final[list[Lit]] = []
-        self._lock: Final = threading.Lock()
+        self._levels: Final[list[Codes]] = [pixels]
+        self._bands: Final[dict[tuple[int, int], Source]] = {}
+        self._kept_bytes = 0
+        self._lock: Final = threading.RLock()
 
     def part(self, box: Extent, size: Size) -> Part:
         """From which level ``box`` (full-size px) is best brought to ``size``."""
@@ -53,69 +71,93 @@ class Levels:
         scale = 0.5**level
         return Part(level, Extent(box.x0 * scale, box.y0 * scale, box.x1 * scale, box.y1 * scale))
 
-    def strip(self, part: Part, size: Size, first: int, last: int) -> Lit:
-        """Rows first..last-1 of ``part`` brought to ``size``."""
-        box = part.box
-        tall = box.height / size.height
-        top, bottom = box.y0 + first * tall, box.y0 + last * tall
-        slab, x, y = self.slab(part.level, Extent(box.x0, top, box.x1, bottom), _margin(box, size))
-        # Sums of floats may land a hair outside the slab; the engine would refuse.
-        rows, columns = slab.shape[:2]
-        inside = Extent(
-            max(box.x0 - x, 0.0),
-            max(top - y, 0.0),
-            min(box.x1 - x, columns),
-            min(bottom - y, rows),
-        )
-        return resized(slab, Size(size.width, last - first), box=inside)
+    def strips(self, part: Part, size: Size, rows: int) -> Iterator[Lit]:
+        """``part`` brought to ``size``, at most ``rows`` delivered rows at a time."""
+        band, held = -1, None
+        for run in runs(part.box, size, rows):
+            if held is None or run.band != band:
+                band, held = run.band, self._band(part.level, run.band)
+            yield _strip(part, size, run, *held)
+
+    def _band(self, level: int, band: int) -> tuple[Source, int]:
+        """The band ready for resizing, and its first row in the level."""
+        top = max(band * BAND_ROWS - AROUND, 0)
+        with self._lock:  # one at a time: two threads making one band would waste both
+            kept = self._bands.get((level, band))
+            if kept is not None:
+                return kept, top
+            pixels = self._level(level)
+            made = Source(self._lit(pixels[top : (band + 1) * BAND_ROWS + AROUND]))
+            if self._kept_bytes + made.bytes <= MOST_KEPT_BYTES or level > 0:
+                self._bands[(level, band)] = made
+                self._kept_bytes += made.bytes
+        return made, top
 
     def slab(self, level: int, box: Extent, margin: int) -> tuple[Lit, int, int]:
         """Lit pixels of a level covering ``box`` and ``margin`` around it, and its corner x, y."""
-        pixels: Any = self._full if level == 0 else self._half(level)
+        pixels = self._level(level)
         rows, columns = pixels.shape[:2]
         x0, y0 = max(int(box.x0) - margin, 0), max(int(box.y0) - margin, 0)
         x1 = min(int(np.ceil(box.x1)) + margin, columns)
         y1 = min(int(np.ceil(box.y1)) + margin, rows)
-        cut = pixels[y0:y1, x0:x1]
-        return (self._lit(cut) if level == 0 else cut), x0, y0
+        return self._lit(pixels[y0:y1, x0:x1]), x0, y0
 
-    def _lit(self, cut: npt.NDArray[Any]) -> Lit:
-        """Three channels of linear light; grey becomes three equal ones."""
+    def _lit(self, cut: Codes) -> Lit:
+        """Three channels of linear light; halved levels are that already."""
+        if cut.base is not None and any(cut.base is level for level in self._levels[1:]):
+            return cut
         three = np.repeat(cut, 3, axis=2) if cut.shape[2] == 1 else np.ascontiguousarray(cut)
         return self._light.lit(three)
 
-    def _half(self, level: int) -> Lit:
-        """Level 1 is half size."""
+    def _level(self, level: int) -> Codes:
+        """Level 0 is the master's codes, level 1 half its size in linear light."""
         with self._lock:
-            while len(self._halves) < level:
-                self._halves.append(self._next())
-            return self._halves[level - 1]
+            while len(self._levels) <= level:
+                self._levels.append(self._next(len(self._levels) - 1))
+            return self._levels[level]
 
-    def _next(self) -> Lit:
-        """The smallest level so far, halved in strips."""
-        above: Any = self._halves[-1] if self._halves else self._full
-        rows, columns = above.shape[:2]
+    def _next(self, above: int) -> Lit:
+        """Level ``above`` at half its size, band by band."""
+        rows, columns = self._levels[above].shape[:2]
         half = np.empty(((rows + 1) // 2, (columns + 1) // 2, 3), np.uint16)
-        for first in range(0, rows, 2 * _STRIP_ROWS):
-            cut = above[first : first + 2 * _STRIP_ROWS]
-            lit = cut if self._halves else self._lit(cut)
-            half[first // 2 : first // 2 + (lit.shape[0] + 1) // 2] = halved(lit)
+        for band in range(-(-rows // BAND_ROWS)):
+            first, last = band * BAND_ROWS // 2, min((band + 1) * BAND_ROWS // 2, len(half))
+            wanted = Size(half.shape[1], last - first)
+            source, top = self._band(above, band)
+            whole = Extent(0, 2 * first - top, 2 * half.shape[1], 2 * last - top)
+            if whole.x1 <= source.size.width and whole.y1 <= source.size.height:
+                half[first:last] = source.resized(wanted, box=whole)
+            else:
+                cut = self._levels[above][top : (band + 1) * BAND_ROWS + AROUND]
+                half[first:last] = resized(evened(self._lit(cut), rows), wanted, box=whole)
         return half
 
 
-def _margin(box: Extent, size: Size) -> int:
-    """Pixels the kernel looks beyond the box."""
-    reduction = max(box.width / size.width, box.height / size.height, 1.0)
-    return int(np.ceil(LOBES * reduction)) + 2
+def _strip(part: Part, size: Size, run: Run, source: Source, top: int) -> Lit:
+    """The rows of one run, from a band whose first row is ``top`` of its level."""
+    box, tall = part.box, part.box.height / size.height
+    # Sums of floats may land a hair outside the picture; the engine would refuse.
+    inside = Extent(
+        max(box.x0, 0.0),
+        max(box.y0 + run.first * tall - top, 0.0),
+        min(box.x1, source.size.width),
+        min(box.y0 + run.last * tall - top, source.size.height),
+    )
+    return source.resized(Size(size.width, run.last - run.first), box=inside)
 
 
-def halved(lit: Lit) -> Lit:
-    """Means of 2 x 2; an odd last row or column is repeated first."""
-    import cv2  # noqa: PLC0415
+def runs(box: Extent, size: Size, rows: int) -> Iterator[Run]:
+    """Delivered rows in runs of at most ``rows``, split where their sources change bands."""
+    tall = box.height / size.height
+    first = 0
+    while first < size.height:
+        band = max(int((box.y0 + (first + 0.5) * tall) // BAND_ROWS), 0)
+        beyond = int(np.ceil(((band + 1) * BAND_ROWS - box.y0) / tall - 0.5))
+        last = min(max(beyond, first + 1), first + rows, size.height)
+        yield Run(band, first, last)
+        first = last
 
-    rows, columns = lit.shape[:2]
-    if rows % 2 or columns % 2:
-        lit = np.pad(lit, ((0, rows % 2), (0, columns % 2), (0, 0)), mode="edge")
-    wanted = (lit.shape[1] // 2, lit.shape[0] // 2)
-    out: Lit = cv2.resize(lit, wanted, interpolation=cv2.INTER_AREA).astype(np.uint16, copy=False)
-    return out
+
+def evened(lit: Lit, rows: int) -> Lit:
+    """An odd last column, or an odd picture's last row, repeated, so that halves are whole."""
+    return np.pad(lit, ((0, rows % 2), (0, lit.shape[1] % 2), (0, 0)), mode="edge")

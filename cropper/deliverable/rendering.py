@@ -94,22 +94,22 @@ class Darkroom:
     def _strips(self, crop: Crop, size: Size) -> Iterator[Lit]:
         """The crop at its delivered size, top to bottom."""
         rows = strip_rows(size)
-        spans = [(top, min(top + rows, size.height)) for top in range(0, size.height, rows)]
         if crop.straighten_deg:
             way = straightening.turned(crop, size)
+            tops = range(0, size.height, rows)
+            spans = ((top, min(top + rows, size.height)) for top in tops)
             return (straightening.strip(way, size, *span, self._levels) for span in spans)
-        box = Extent(crop.box.x0, crop.box.y0, crop.box.x1, crop.box.y1)
-        part = self._levels.part(box, size)
-        return (self._levels.strip(part, size, *span) for span in spans)
+        return self._levels.strips(self._levels.part(_extent(crop), size), size, rows)
 
     def _outside(self, crop: Crop, target: Target) -> float:
         """Share of the crop whose colours the target cannot hold (matrix targets only)."""
         if target.device is not None or target.space.channels == 1:
             return 0.0
-        box = Extent(crop.box.x0, crop.box.y0, crop.box.x1, crop.box.y1)
+        box = _extent(crop)
         per_px = max(box.width, box.height) / min(GAMUT_LOOK_PX, max(box.width, box.height))
         small = Size(max(1, int(box.width / per_px)), max(1, int(box.height / per_px)))
-        lit = self._levels.strip(self._levels.part(box, small), small, 0, small.height)
+        part = self._levels.part(box, small)
+        lit = np.concatenate(list(self._levels.strips(part, small, small.height)))
         return share_outside(lit, self._light.matrix, target.space)
 
     def _told(self, codes: Codes, asked: Sized, target: Target, outside: float) -> Rendered:
@@ -127,6 +127,11 @@ class Darkroom:
             out_of_gamut=outside,
             notes=notes,
         )
+
+
+def _extent(crop: Crop) -> Extent:
+    """The crop's box with fractional edges."""
+    return Extent(crop.box.x0, crop.box.y0, crop.box.x1, crop.box.y1)
 
 
 def share_outside(lit: Lit, source: npt.NDArray[Any], space: Space) -> float:

@@ -91,9 +91,11 @@ def _refuse_enlargement(box: PixelBox, size: Size, destination: Destination) -> 
 
 def _refuse_distortion(box: PixelBox, size: Size, destination: Destination) -> None:
     """Nothing is ever squeezed: the crop must have the delivered shape to within a pixel."""
+    # A whole-pixel crop is rounded on its shorter side only: the lesser of the two misses counts.
+    wide = abs(Fraction(box.height * size.width, size.height) - box.width)
+    high = abs(Fraction(box.width * size.height, size.width) - box.height)
     per_px = max(Fraction(box.width, size.width), Fraction(box.height, size.height))
-    off = max(per_px * size.width - box.width, per_px * size.height - box.height)
-    if off > max(SHAPE_SLACK_PX, per_px):
+    if min(wide, high) > max(SHAPE_SLACK_PX, per_px):
         raise DeliveryError(
             f"{destination.name}: a crop of {box.width} x {box.height} px would be squeezed into "
             f"{size.width} x {size.height} px",

@@ -47,6 +47,7 @@ class Source:
         self._dtype: Final = pixels.dtype
         self._channels: Final = channels
         self.size: Final = Size(columns, rows)
+        self.bytes: Final = int(pixels.nbytes)
         self._type: Final = _pixel_type(engine, pixels.dtype, channels)
         whole = np.ascontiguousarray(pixels).tobytes()
         self._image: Final = engine.ImageData(columns, rows, self._type, whole)
