@@ -79,3 +79,7 @@ def plan_schema() -> dict[str, Any]:
         "title": f"A job's plan, format {FORMAT}",
         **{key: value for key, value in schema.items() if key != "title"},
     }
+
+
+if __name__ == "__main__":
+    print(json.dumps(plan_schema(), indent=1, ensure_ascii=False))  # noqa: T201 - renews the file

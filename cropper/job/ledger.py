@@ -64,11 +64,6 @@ class Ledger:
         files = {**self.files(folder), name: entry}
         return replace(self, folders={**self.folders, folder: files})
 
-    def without(self, folder: str, name: str) -> Ledger:
-        """The ledger without one entry."""
-        files = {known: entry for known, entry in self.files(folder).items() if known != name}
-        return replace(self, folders={**self.folders, folder: files})
-
 
 @cache
 def _adapter() -> TypeAdapter[Ledger]:

@@ -1,4 +1,4 @@
-"""Every bad thing a person can hand in: a sentence with the way out, its exit code, nothing lost."""
+"""Every bad thing a person can hand in: a sentence, its exit code, and nothing lost."""
 
 from __future__ import annotations
 
@@ -46,7 +46,9 @@ def _bomb(path: Path) -> None:
     """A PNG whose header says 30000 x 30000, with hardly a byte behind it."""
 
     def chunk(kind: bytes, body: bytes) -> bytes:
-        return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+        return (
+            struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+        )
 
     header = struct.pack(">IIBBBBB", 30000, 30000, 8, 2, 0, 0, 0)
     path.write_bytes(
@@ -175,9 +177,7 @@ def test_a_sound_profile_is_taken_in(run: Run, tmp_path: Path) -> None:
     assert run("plan", path, "--for", "square-post", "--job", job).exit_code == 0
 
 
-def test_a_preset_that_contradicts_itself_is_at_fault(
-    run: Run, draw: Draw, tmp_path: Path
-) -> None:
+def test_a_preset_that_contradicts_itself_is_at_fault(run: Run, draw: Draw, tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.mkdir()
     (own / "mine.toml").write_text('[panel]\ntitle = "Panel"\nsize_px = [0, -5]\n')

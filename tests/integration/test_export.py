@@ -1,4 +1,4 @@
-"""``cropper export``: whole files, a true manifest, nobody's file overwritten, resumed when killed."""
+"""``cropper export``: whole files, a true manifest, nobody's file overwritten."""
 
 from __future__ import annotations
 
@@ -107,9 +107,7 @@ def test_exporting_again_writes_nothing(run: Run, job: Path, made: Path) -> None
     assert stamps(made) == before
 
 
-def test_only_the_file_whose_crop_changed_is_written_again(
-    run: Run, job: Path, made: Path
-) -> None:
+def test_only_the_file_whose_crop_changed_is_written_again(run: Run, job: Path, made: Path) -> None:
     run("export", "--job", job)
     before = stamps(made)
     run("plan", "--job", job, "--crop", "square-post=10,10,1410,1410")
@@ -133,9 +131,7 @@ def test_a_deleted_file_comes_back(run: Run, job: Path, made: Path) -> None:
     assert gone.read_bytes() == first
 
 
-def test_the_file_of_another_picture_is_never_overwritten(
-    run: Run, job: Path, made: Path
-) -> None:
+def test_the_file_of_another_picture_is_never_overwritten(run: Run, job: Path, made: Path) -> None:
     made.mkdir()
     other = made / "ilse_square-post_1080x1080.jpg"
     other.write_bytes(b"somebody else's")
@@ -232,7 +228,7 @@ def test_a_run_killed_in_the_middle_resumes_and_loses_nothing(
 def test_a_full_disk_leaves_no_half_file_and_is_said(
     run: Run, job: Path, made: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(path: Path, data: bytes) -> Path:
+    def full(*_: object) -> Path:
         raise OSError(errno.ENOSPC, "No space left on device")
 
     with monkeypatch.context() as patched:
@@ -293,9 +289,7 @@ def test_what_has_no_crop_is_listed_with_its_reason(
     assert "No face was found" in missing["reason"]
 
 
-def test_a_file_nobody_asks_for_any_more_is_named_and_left(
-    run: Run, job: Path, made: Path
-) -> None:
+def test_a_file_nobody_asks_for_any_more_is_named_and_left(run: Run, job: Path, made: Path) -> None:
     run("export", "--job", job)
     result = run("export", "--job", job, "--only", "tall-post")
     assert "ilse_square-post_1080x1080.jpg is from an earlier export" in result.stderr
