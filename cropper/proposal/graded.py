@@ -182,7 +182,11 @@ def headroom_cost(scene: Scene, look: Look) -> Floats:
 
 
 def joints_cost(scene: Scene, look: Look) -> Floats:
-    """No edge through a limb near its joint, nor through a neck."""
+    """No edge through a limb near its joint, nor through a neck; no limb at any price.
+
+    Counted in quarters: a trace of a joint moves nobody. Eyes far outside their place across
+    count here too, so that no joint pushes a face to the frame's side.
+    """
     if scene.destination.full_frame:
         return np.array(0.0)
     total: Floats = np.array(0.0)
@@ -192,7 +196,8 @@ def joints_cost(scene: Scene, look: Look) -> Floats:
         dn = (look.frame.bottom - person.skull_y) / person.head
         inside_neck = np.minimum(dn - house.NECK_HEADS[0], house.NECK_HEADS[1] - dn)
         total = total + (np.maximum(0.0, inside_neck) / house.NECK_SCALE) ** 2
-    return total
+    quarters = np.floor(total / house.JOINT_STEP + 0.5) * house.JOINT_STEP
+    return np.asarray(quarters + np.maximum(0.0, off_across(scene, look) - 1.0) ** 2)
 
 
 def _limb_cost(limb: Limb, frame: Frame) -> Floats:
@@ -230,12 +235,9 @@ def across_cost(scene: Scene, look: Look) -> Floats:
     """Where the eyes stand across, and whether the head's sides are whole."""
     if scene.destination.full_frame:
         return np.array(0.0)
-    u = look.eyes_across
-    fold = scene.destination.gutter
-    if fold is not None and not scene.group:
-        cost = _page_cost(scene, u)
-    else:
-        cost = (_beyond(u, *band_across(scene)) / house.ACROSS_SCALE) ** 2
+    cost = off_across(scene, look) ** 2
+    if scene.destination.gutter is not None and not scene.group:
+        cost = cost + _away_from_gutter(scene, look.eyes_across)
     if not scene.group:
         box = scene.people[0].box
         over = np.maximum(0.0, look.frame.left - box.x0) + np.maximum(
@@ -245,13 +247,20 @@ def across_cost(scene: Scene, look: Look) -> Floats:
     return cost
 
 
-def _page_cost(scene: Scene, u: Floats) -> Floats:
+def off_across(scene: Scene, look: Look) -> Floats:
+    """How far the eyes stand beside their place across, in scales; a page's middle on a spread."""
+    u = look.eyes_across
+    if scene.destination.gutter is None or scene.group:
+        return np.asarray(_beyond(u, *band_across(scene)) / house.ACROSS_SCALE)
     least, most = house.PAGE_U
     off = np.minimum(_beyond(u, least, most), _beyond(u, 1 - most, 1 - least))
+    return np.asarray(off / house.ACROSS_SCALE)
+
+
+def _away_from_gutter(scene: Scene, u: Floats) -> Floats:
     turn = scene.people[0].turn
     away = np.where(u > 1 / 2, turn, -turn) > 1 / 4
-    toll = np.where(away, house.AWAY_FROM_GUTTER_COST, 0.0)
-    return np.asarray((off / house.ACROSS_SCALE) ** 2 + toll)
+    return np.where(away, house.AWAY_FROM_GUTTER_COST, 0.0)
 
 
 def band_of_u(scene: Scene) -> tuple[float, float]:

@@ -75,6 +75,8 @@ EYE_LINES: Final = (
 """Close-up and bust [eyeline_cu, eye_paintings]; half length; three-quarter; full length."""
 GROUP_TOP_LEAST: Final = 0.15
 GROUP_LOW_MOST: Final = 0.55
+GROUP_LIMIT: Final = (0.10, 0.60)
+"""House: a tall and a short person together may go so far before it breaks."""
 GROUP_SCALE: Final = 0.05
 """Groups: top eye not above .15, lowest not below .55 of the height (common practice)."""
 
@@ -88,6 +90,8 @@ HEADROOM_MUCH_WEIGHT: Final = 1.5
 
 JOINT_ROOM_HEADS: Final = 0.15
 """No edge that a limb crosses this near to its joint [joints]."""
+JOINT_STEP: Final = 0.25
+"""House: joints count in quarters; on the sheets a trace of one had moved a man to the side."""
 JOINT_VISIBILITY: Final = 0.8
 """Joints less visible than this are guesses (measured on photographs)."""
 NECK_HEADS: Final = (1.18, 1.42)

@@ -12,14 +12,14 @@ import numpy as np
 
 from cropper.destination.destination import Across, Destination
 from cropper.destination.shots import DEPTHS, Shot
-from cropper.geometry import Crop, Extent, PixelBox, Size
+from cropper.geometry import Crop, PixelBox, Size
 from cropper.proposal import graded, house, never
 from cropper.proposal.composing import boxes_of, cost_of
 from cropper.proposal.delivering import delivered_size, effective_ppi
 from cropper.proposal.frames import Boxes, Frame, Look
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.proposal.reasons import reasons_of, sentence_of
-from cropper.proposal.scene import Scene, finite, scene_of
+from cropper.proposal.scene import Person, Scene, finite, scene_of
 from cropper.proposal.sizes import largest
 from cropper.proposal.turning import turned_about
 from cropper.subject.subject import Finding
@@ -248,8 +248,9 @@ def _eye_line(scene: Scene, look: Look) -> Measure:
     value = float(look.eye_line)
     sigma = max(person.eye_sigma for person in scene.people) / float(look.height)
     if scene.group and scene.destination.eye_line is None:
-        target = limit = (house.GROUP_TOP_LEAST, house.GROUP_LOW_MOST)
-        verdict = _verdict(cost, within_limit=cost < ENOUGH, uncertain=False)
+        value = _farther_eyes(scene, look)
+        target, limit = (house.GROUP_TOP_LEAST, house.GROUP_LOW_MOST), house.GROUP_LIMIT
+        verdict = _banded(value, limit, sigma, cost)
     else:
         band = graded.eye_line_band(scene, float(look.depth))
         target, limit = (band.least, band.most), (band.limit_least, band.limit_most)
@@ -266,6 +267,13 @@ def _eye_line(scene: Scene, look: Look) -> Measure:
         verdict=verdict,
         excess=cost,
     )
+
+
+def _farther_eyes(scene: Scene, look: Look) -> float:
+    """Of a group's highest and lowest eyes, those nearer to their limit (share from the top)."""
+    ys = [person.eye_y for person in scene.people]
+    top, low = ((y - float(look.frame.top)) / float(look.height) for y in (min(ys), max(ys)))
+    return top if house.GROUP_TOP_LEAST - top > low - house.GROUP_LOW_MOST else low
 
 
 def _headroom(scene: Scene, look: Look) -> Measure:
@@ -316,7 +324,8 @@ def _across(scene: Scene, look: Look) -> Measure:
     if scene.destination.gutter is not None and not scene.group and value > 1 / 2:
         least, most = 1 - most, 1 - least
     sigma = max(person.eye_sigma for person in scene.people) / float(look.width)
-    whole = not _head_cut(scene.people[0].box, look.frame) or scene.group
+    beside = float(graded.off_across(scene, look))
+    whole = scene.group or not _face_cut(scene.people[0], look.frame)
     free = scene.destination.across is Across.FREE
     return _measure(
         scene,
@@ -326,13 +335,31 @@ def _across(scene: Scene, look: Look) -> Measure:
         target=(0.0, 1.0) if free else (least, most),
         limit=None,
         uncertainty=sigma,
-        verdict=_verdict(cost, within_limit=whole and cost < 1.0, uncertain=False),
+        verdict=_verdict(cost, within_limit=whole and beside < 1.0, uncertain=False),
         excess=cost,
+        sentence=_overhang(scene, look.frame, within=whole),
     )
 
 
-def _head_cut(box: Extent, frame: Frame) -> bool:
-    return box.x0 < float(frame.left) or box.x1 > float(frame.right)
+def _overhang(scene: Scene, frame: Frame, *, within: bool) -> str:
+    """What the sides cut of a single head, if anything; empty otherwise."""
+    box = scene.people[0].box
+    over = {
+        "left": float(frame.left) - box.x0,
+        "right": box.x1 - float(frame.right),
+    }
+    told = [f"{px:.0f} px at the {side}" for side, px in over.items() if px >= 1]
+    if scene.group or not told:
+        return ""
+    what = "The hair reaches past the frame" if within else "The side cuts the face"
+    return f"{what}, {' and '.join(told)}."
+
+
+def _face_cut(person: Person, frame: Frame) -> bool:
+    """Whether the frame cuts the face itself; hair alone may pass over the side."""
+    half = house.FACE_HALF_WIDTH_HEADS * person.head
+    x0, x1 = max(person.box.x0, person.eye_x - half), min(person.box.x1, person.eye_x + half)
+    return x0 < float(frame.left) or x1 > float(frame.right)
 
 
 def _kept(scene: Scene, boxes: Boxes) -> Measure:
@@ -363,6 +390,7 @@ def _measure(
     verdict: Verdict,
     excess: float,
     tier: str = "",
+    sentence: str = "",
 ) -> Measure:
     card = house.CARDS[rule]
     return Measure(
@@ -378,7 +406,7 @@ def _measure(
         excess=excess,
         weight=card.weight,
         source=card.source,
-        sentence=sentence_of(scene, rule, value, target, verdict),
+        sentence=sentence or sentence_of(scene, rule, value, target, verdict),
     )
 
 

@@ -86,14 +86,18 @@ def _crown(scene: Scene, value: float, target: Band) -> str:
 
 def _eye_line(scene: Scene, value: float, target: Band) -> str:
     del target
-    whose = "The middle of the eyes" if scene.group else "The eye line"
-    return f"{whose} lies {percent(value)} from the top."
+    if not scene.group or scene.destination.eye_line is not None:
+        return f"The eye line lies {percent(value)} from the top."
+    which = "lowest" if value > 1 / 3 else "highest"
+    return f"The {which} eyes of the group lie {percent(value)} from the top."
 
 
 def _headroom(scene: Scene, value: float, target: Band) -> str:
     del scene
     least, most = target
     usual = f"usual are {percent(least or 0)} to {percent(most or 0)}"
+    if value >= 0 and (value < (least or 0) or value > (most or 1)):
+        return f"Headroom is {100 * value:.1f} % of the height; {usual}."
     if value < 0:
         return f"The upper edge cuts the hair {percent(-value)} of the height below its top."
     return f"Headroom is {percent(value)} of the height; {usual}."

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from cropper.proposal.planning import propose
-
 from tests.oracle.brute import least_cost
 from tests.oracle.checker import measure
 from tests.strategies import Scene, scene

@@ -199,7 +199,7 @@ def joints(case: Case, boxes: Boxes) -> Floats:
     return quarters + squared(np.maximum(_beside(case, frame) / 0.15 - 1, 0.0))
 
 
-def _beside(case: Case, frame: Rectangle) -> Floats:
+def _beside(case: Case, frame: Rect) -> Floats:
     """Distance of u from where tier 6 wants it; on a spread from the nearer page's middle."""
     places = [one.eyes.x for one in case.principals]
     u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
