@@ -47,10 +47,10 @@ class Sharpening:
 
 
 AMOUNTS: Final = {
-    Medium.SCREEN: (0.65, 2.5, 10.0),
-    Medium.CONTINUOUS_TONE: (0.75, 2.5, 16.0),
-    Medium.HALFTONE: (0.95, 2.5, 20.0),
-    Medium.CANVAS: (0.85, 2.5, 18.0),
+    Medium.SCREEN: (1.1, 2.0, 12.0),
+    Medium.CONTINUOUS_TONE: (0.75, 3.0, 16.0),
+    Medium.HALFTONE: (0.9, 3.0, 24.0),
+    Medium.CANVAS: (0.85, 3.0, 24.0),
 }
 """Amount, core and clamp by medium (house, chosen by the slanted edge and flat grain in
 tests/reference/test_sharpening.py: MTF50 up, overshoot held, flat grain not louder)."""

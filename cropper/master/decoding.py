@@ -74,7 +74,10 @@ def decoded(path: Path, orientation: int, colour_channels: int) -> Pixels:
         kind = formats.recognised(path, stream)
         image = formats.opened(path, stream, kind)
         try:
-            pixels: Pixels = on_colour(image, colour_channels).numpy()
+            if kind == "jpeg":
+                pixels = strict_jpeg(path, image, colour_channels)
+            else:
+                pixels = on_colour(image, colour_channels).numpy()
         except pyvips.Error as error:
             raise formats.damaged(path, kind, error) from error
         except MemoryError as error:
@@ -85,6 +88,23 @@ def decoded(path: Path, orientation: int, colour_channels: int) -> Pixels:
     if pixels.ndim == 2:  # noqa: PLR2004 - rows and columns only: grey
         pixels = pixels[:, :, np.newaxis]
     return pixels if orientation == 1 else upright(pixels, orientation)
+
+
+def strict_jpeg(path: Path, image: Any, colour_channels: int) -> Pixels:
+    """A JPEG through the one decoder that counts what is left over when the picture is full.
+
+    libvips with warnings as errors noticed 63 of 144 damages to baseline files (bytes replaced or
+    zeroed), Pillow and OpenCV none, this one all (decision 0004). CMYK pixels still come from
+    libvips, which knows their inverted storage; the check is the same.
+    """
+    import simplejpeg  # noqa: PLC0415
+
+    colours = {1: "GRAY", 3: "RGB", 4: "CMYK"}[colour_channels]
+    try:
+        pixels: Pixels = simplejpeg.decode_jpeg(path.read_bytes(), colours, strict=True)
+    except ValueError as error:
+        raise formats.damaged(path, "jpeg", error) from error
+    return pixels if colour_channels < 4 else image.numpy()  # noqa: PLR2004
 
 
 def on_colour(image: Any, colour_channels: int) -> Any:

@@ -5,11 +5,10 @@ reads it, through an open file, so that no name is ever parsed for options. Head
 is ``decoding.py``.
 
 Why the strictness differs by kind: a JPEG with garbage inside decodes "successfully" to grey or
-striped blocks, and the loader only *warns* of it. With warnings taken as errors every damage
-libjpeg-turbo itself can see is noticed (tried: bytes replaced, zeroed, cut, progressive and
-baseline; a single flipped bit that yields another legal code cannot be noticed by anybody, which is
-what the content hash is for). TIFF readers warn about private tags of perfectly sound files, so
-there only errors count.
+striped blocks, and the loader only *warns* of it, so there warnings count (and ``decoding`` uses a
+stricter decoder still; a single flipped bit that yields another legal code cannot be noticed by
+anybody, which is what the content hash is for). TIFF readers warn about private tags of perfectly
+sound files, so there only errors count.
 """
 
 from __future__ import annotations
