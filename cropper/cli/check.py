@@ -93,9 +93,7 @@ def _print(checked: list[Checked], *, explain: bool) -> None:
         if one.unreadable:
             say(f"Failed: {one.problem}")
         elif one.problem is not None:
-            say(f"Needs your eye: {one.file}: {one.problem}. Place the eyes: --eyes X,Y X,Y")
-        elif one.needs_an_eye:
-            say(f"Needs your eye: {one.file}: the eyes are estimated, not seen.")
+            say(f"Needs your eye: {one.file}: {one.problem}.")
 
 
 def _rules(one: Checked, made: Proposal, *, explain: bool) -> None:

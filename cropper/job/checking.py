@@ -24,6 +24,7 @@ from cropper.job.plan import HandMarks
 from cropper.job.planning import Looker
 from cropper.proposal.measuring import WORST_FIRST, lying_as, measure
 from cropper.proposal.proposal import Measure, Proposal, Verdict
+from cropper.subject.principal import question
 from cropper.subject.subject import Finding, Origin
 
 FORMAT: Final = 1
@@ -77,12 +78,13 @@ def check_file(
     except MasterError as error:
         return Checked(file=str(file), problem=str(error), unreadable=True)
     if not seen.finding.principals:
-        problem = seen.finding.problem or "the eyes were not found"
+        problem = seen.finding.problem or question(())
         return Checked(file=str(file), size=seen.size, finding=seen.finding, problem=problem)
     return Checked(
         file=str(file),
         size=seen.size,
         finding=seen.finding,
+        problem=seen.finding.problem,
         measured=tuple(check_crop(seen.finding, one) for one in destinations),
     )
 

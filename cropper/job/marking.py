@@ -8,6 +8,7 @@ from dataclasses import replace
 from cropper.geometry import Extent, Point, Size
 from cropper.job.plan import HandMarks
 from cropper.subject.by_hand import by_hand, placed
+from cropper.subject.principal import question
 from cropper.subject.subject import Finding, Joint, Landmark, Subject
 
 
@@ -62,13 +63,14 @@ def _moved(
 
 def marked(finding: Finding, marks: HandMarks) -> Finding:
     """The finding as the photographer has it; ``ValueError`` says which mark makes no sense."""
+    if not replace(marks, small_faces=False).given:
+        return finding
     finding = replace(finding, subjects=_chosen(finding.subjects, marks))
     if marks.eyes is not None:
         finding = placed(finding, *marks.eyes, crown=marks.crown, chin=marks.chin)
     elif marks.crown is not None or marks.chin is not None:
         finding = replace(finding, subjects=_with_ends(finding, marks))
-    known = any(one.principal for one in finding.subjects)
-    return replace(finding, problem=None if known else finding.problem)
+    return replace(finding, problem=question(finding.subjects))
 
 
 def _chosen(subjects: tuple[Subject, ...], marks: HandMarks) -> tuple[Subject, ...]:

@@ -16,6 +16,7 @@ from cropper.errors import (
 )
 from cropper.job.plan import ChoiceState, Plan, PlannedMaster
 from cropper.proposal.proposal import Answer, Verdict
+from cropper.subject.principal import question
 from cropper.subject.subject import Origin
 
 TALLIED: Final = (
@@ -92,12 +93,9 @@ def needs_an_eye(plan: Plan) -> tuple[str, ...]:
     for master in plan.masters:
         people = master.finding.principals
         if not people:
-            why = master.finding.problem or "nobody was found"
-            said.append(f"{master.version}: {why}. Place the eyes: --eyes X,Y X,Y")
+            said.append(f"{master.version}: {master.finding.problem or question(())}")
         elif any(one.eyes_from is Origin.ESTIMATED for one in people):
-            said.append(
-                f"{master.version}: the eyes are estimated, not seen. Check them, or --eyes"
-            )
+            said.append(f"{master.version}: {master.finding.problem or question(people)}")
         again = [
             name
             for name, choice in master.choices.items()

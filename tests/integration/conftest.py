@@ -18,6 +18,7 @@ from cropper.job.plan import HandMarks
 from cropper.job.planning import Seen
 from cropper.master.opening import master_digest, open_master
 from cropper.subject.by_hand import by_hand
+from cropper.subject.principal import question
 from cropper.subject.subject import Finding, Origin
 
 Run = Callable[..., Result]
@@ -49,7 +50,7 @@ class DrawnLooker:
 def drawn_finding(path: Path, size: Size) -> Finding:
     """Nobody in files called ``nobody``; else one head, its eyes 36 % from the top."""
     if "nobody" in path.name:
-        return Finding(size=size, problem="No face was found", finder="drawn")
+        return Finding(size=size, problem=question(()), finder="drawn")
     half, down = 0.035 * size.width, 0.36 * size.height
     left, right = Point(size.width / 2 - half, down), Point(size.width / 2 + half, down)
     person = replace(by_hand(size, left, right), eyes_from=Origin.FOUND)

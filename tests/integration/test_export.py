@@ -7,6 +7,8 @@ import errno
 import hashlib
 import json
 import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -286,7 +288,7 @@ def test_what_has_no_crop_is_listed_with_its_reason(
     run("export", "--job", job)
     (missing,) = manifest(made)["not_delivered"]
     assert (missing["version"], missing["destination"]) == ("nobody", "square-post")
-    assert "No face was found" in missing["reason"]
+    assert "no face was found" in missing["reason"]
 
 
 def test_a_file_nobody_asks_for_any_more_is_named_and_left(run: Run, job: Path, made: Path) -> None:
@@ -308,3 +310,31 @@ def test_a_folder_without_a_plan_is_said(run: Run, tmp_path: Path) -> None:
     result = run("export", "--job", tmp_path)
     assert result.exit_code == 1
     assert "holds no plan" in result.stderr
+
+
+def test_a_process_killed_outright_leaves_whole_files_and_the_next_run_finishes(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    job = tmp_path / "killed"
+    folder = job / "deliverables"
+    run("plan", draw("large.jpg", 4, (2400, 3000)), "--for", "social,print", "--job", job)
+    words = (sys.executable, "-c", "from cropper.cli.main import main; main()", "export")
+    with subprocess.Popen([*words, "--job", job], stderr=subprocess.DEVNULL) as process:
+        until = time.monotonic() + 60
+        while not list(folder.glob("*.jpg")) and time.monotonic() < until:
+            time.sleep(0.02)
+        process.kill()
+    before = {one.name: one.read_bytes() for one in folder.glob("[!.]*.jpg")}
+    assert before
+    for name in before:
+        with Image.open(folder / name) as picture:
+            picture.load()  # whole
+
+    assert run("export", "--job", job).exit_code == 0
+
+    names = {one["file"] for one in manifest(folder)["delivered"]}
+    assert before.keys() <= names
+    assert {name: (folder / name).read_bytes() for name in before} == before
+    assert {
+        one.name for one in folder.glob("[!.]*") if not one.name.endswith((".csv", ".json"))
+    } == names
