@@ -193,17 +193,18 @@ def _with_ends(subject: Subject, *, crown: Point | None, chin: Point | None) -> 
             # Hair cannot end below the skull it grows on.
             skull = replace(subject.skull_top, at=Point(subject.skull_top.at.x, crown.y))
             subject = replace(subject, skull_top=skull)
-    box = subject.head_box
+    return replace(subject, head_box=_ending_at(subject, crown, chin))
+
+
+def _ending_at(subject: Subject, crown: Point | None, chin: Point | None) -> Extent:
+    """The head box ended at a crown above and a chin below the eyes, and holding both anyway."""
+    box, eyes_y = subject.head_box, subject.eyes.y
     ends = [point for point in (crown, chin) if point is not None]
-    grown = Extent(
+    top = crown.y if crown is not None and crown.y < eyes_y else box.y0
+    low = chin.y if chin is not None and chin.y > eyes_y else box.y1
+    return Extent(
         min([box.x0, *(end.x for end in ends)]),
-        min([box.y0, *(end.y for end in ends)]) if crown is None else crown.y,
+        min([top, *(end.y for end in ends)]),
         max([box.x1, *(end.x for end in ends)]),
-        max([box.y1, *(end.y for end in ends)]) if chin is None else max(chin.y, _below(crown)),
+        max([low, *(end.y for end in ends)]),
     )
-    return replace(subject, head_box=grown)
-
-
-def _below(crown: Point | None) -> float:
-    """Just below a given crown, so that a box stays a box when the chin is above it."""
-    return crown.y + 1 if crown is not None else -math.inf

@@ -28,14 +28,14 @@ _FOREHEAD, _BROWS, _EARS = 10, (105, 334), (234, 454)
 MASK_HEADS: Final = (2.4, 3.6)
 """Side of the piece the mask is made on, in heads; the second when the hair reaches its top.
 1.8 and 2.4 heads measured best (hair top .011 / .037 of head on the demo), 4.5 worst."""
-PERSON: Final = 0.5
-"""Mask above this is person."""
+PERSON: Final = 0.4
+"""Mask above this is person: at .5 wispy hair came out .035 head low, at .25 dense hair high."""
 LOWEST_HAIR: Final = 0.9
 """A mask that ends lower than this (eyes-to-chin above the eyes) has lost the hair."""
 ORDINARY_HAIR: Final = 1.4
 """Higher than this is followed only where the mask is wide there: a bun, a hat, a hood."""
 WIDE_AT: Final = 1.28
-WIDE_HAIR: Final = 0.6
+WIDE_HAIR: Final = 0.45
 """How wide and where, in eyes-to-chin: above ordinary hair, and wider than a raised arm (house)."""
 HALF_WIDTH: Final = 1.3
 """Nothing further from the axis belongs to this head, in eyes-to-chin; wide hair on the demo
@@ -220,8 +220,8 @@ def _landmark(at: Points, sigma_px: float, origin: Origin) -> Landmark:
 
 
 SIGMA: Final = {
-    "chin": 0.03,
-    "skull": 0.065,
+    "chin": 0.027,
+    "skull": 0.045,
     "hair": 0.035,
     "hair held back": 0.25,
     "hair unseen": 0.2,

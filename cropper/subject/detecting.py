@@ -142,6 +142,11 @@ def ordinary(engine: Engine, pyramid: Pyramid) -> list[Sighting]:
     return merged(seen)
 
 
+def lying(engine: Engine, pyramid: Pyramid) -> list[Sighting]:
+    """Smaller heads that lie or stand on their heads."""
+    return merged(_tiles(engine, pyramid, 2 * LOOK, _TURNS, LEAST_SCORE))
+
+
 def slanted(engine: Engine, pyramid: Pyramid) -> list[Sighting]:
     """Once more, at the angles between the quarter turns and at a lower score."""
     return merged(_whole(engine, pyramid, _HALF_TURNS, LEAST_SCORE))

@@ -125,5 +125,5 @@ def normalised_grey(pixels: Pixels) -> Pixels:
     sample = brightest[:: max(1, brightest.shape[0] // 512), :: max(1, brightest.shape[1] // 512)]
     low, high = np.percentile(sample, (1, 99))
     ramp = (np.arange(256) - low) * (255.0 / max(1.0, float(high - low)))
-    table = np.clip(ramp, 0, 255).astype(np.uint8)
+    table = np.clip(np.round(ramp), 0, 255).astype(np.uint8)
     return np.ascontiguousarray(np.repeat(table[brightest][:, :, None], 3, axis=2))
