@@ -40,7 +40,8 @@ def resized(
     rows, columns = linear.shape[:2]
     across = lanczos_weights(columns, box[0], box[2] - box[0], size[0])
     down = lanczos_weights(rows, box[1], box[3] - box[1], size[1])
-    return np.asarray(np.einsum("ij,jkc->ikc", down, np.einsum("ij,kjc->kic", across, linear)))
+    wide = np.moveaxis(linear, 2, 0) @ across.T  # (channels, rows, width)
+    return np.moveaxis(down @ wide, 0, 2)
 
 
 def srgb_decoded(code: Floats) -> Floats:
