@@ -126,4 +126,5 @@ def _sharpened_into(
         edge = difference(block, sharpening, unit)
         first = 0 if top == 0 else reach
         last = len(block) if top + len(block) == len(out) else len(block) - reach
-        out[top + first : top + last] = how.rounded(block[first:last], edge[first:last])
+        if last > first:  # a first strip no taller than the reach waits for the next one
+            out[top + first : top + last] = how.rounded(block[first:last], edge[first:last])
