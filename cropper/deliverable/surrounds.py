@@ -1,0 +1,172 @@
+"""When the crop does not fill the frame: a plain border, or the backdrop carried on if plain.
+
+Both are only done when asked, and both say so in the picture's notes, for the manifest. The
+backdrop is carried on only from an edge that is *measurably* plain along its whole length, so
+never over a shoulder or hair that touches it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cropper.deliverable import icc
+from cropper.deliverable.conversion import converted_out, target_of
+from cropper.deliverable.rendering import Rendered
+from cropper.deliverable.spaces import SPACES, Space, srgb_linear
+from cropper.errors import DeliveryError
+from cropper.geometry import Size
+
+
+class Edge(StrEnum):
+    """The edges of a finished picture."""
+
+    TOP = "top"
+    RIGHT = "right"
+    BOTTOM = "bottom"
+    LEFT = "left"
+
+
+STRIP_SHARE: Final = 0.03
+"""Depth of the strip that is measured, as a share of the picture's shorter side (house)."""
+LEAST_STRIP_PX: Final = 8
+MOST_GRAIN: Final = 3.0
+"""Greatest deviation of single pixels from their surroundings, in codes, one sigma (house)."""
+MOST_CHANGE: Final = 12.0
+"""Greatest change of the smoothed strip along and across, in codes (house: a soft fall-off)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plainness:
+    """What was measured of an edge strip, in 8-bit codes."""
+
+    grain: float
+    change: float
+
+    @property
+    def plain(self) -> bool:
+        """Whether the backdrop may be carried on from here."""
+        return self.grain <= MOST_GRAIN and self.change <= MOST_CHANGE
+
+
+def bordered(rendered: Rendered, canvas: Size, colour: str, profile: str = "srgb") -> Rendered:
+    """The picture in the middle of ``canvas``, the rest in ``colour`` ('#rrggbb', sRGB).
+
+    ``profile`` is the one the picture was rendered to.
+    """
+    wide, high = canvas.width - rendered.size.width, canvas.height - rendered.size.height
+    if wide < 0 or high < 0:
+        raise DeliveryError(
+            f"a picture of {rendered.size.width} x {rendered.size.height} px does not fit in "
+            f"{canvas.width} x {canvas.height} px",
+            way_out="Make the picture smaller or the canvas larger",
+        )
+    code = _colour_code(colour, profile, deep=rendered.pixels.dtype == np.uint16)
+    pixels = np.empty((canvas.height, canvas.width, len(code)), rendered.pixels.dtype)
+    pixels[:] = code
+    x, y = wide // 2, high // 2
+    pixels[y : y + rendered.size.height, x : x + rendered.size.width] = rendered.pixels
+    note = f"a border in {colour.lower()} was added, to {canvas.width} x {canvas.height} px"
+    return replace(rendered, pixels=pixels, size=canvas, notes=(*rendered.notes, note))
+
+
+def _colour_code(colour: str, profile: str, *, deep: bool) -> npt.NDArray[Any]:
+    """The border's colour in the destination's codes."""
+    digits = colour.removeprefix("#")
+    if len(digits) != 6 or any(c not in "0123456789abcdefABCDEF" for c in digits):  # noqa: PLR2004
+        raise DeliveryError(
+            f"'{colour}' is not a colour such as '#f4f1ec'", way_out="Write it as #rrggbb, in sRGB"
+        )
+    codes = np.array([int(digits[at : at + 2], 16) for at in (0, 2, 4)])
+    target = target_of(profile)
+    moved = _encoded(srgb_linear(codes / 255), target.space)
+    if target.device is not None:
+        one = np.rint(moved * 65535).astype(np.uint16).reshape(1, 1, -1)
+        return np.asarray(converted_out(one, target, 16 if deep else 8)[0, 0])
+    return np.asarray(np.rint(moved * (65535 if deep else 255)), np.uint16 if deep else np.uint8)
+
+
+def _encoded(linear: npt.NDArray[Any], space: Space) -> npt.NDArray[Any]:
+    """Linear sRGB as codes 0..1 of ``space``."""
+    xyz = SPACES["srgb"].matrix @ linear
+    own = xyz[1:2] if space.channels == 1 else np.linalg.solve(space.matrix, xyz)
+    return np.interp(np.clip(own, 0, 1), space.curve, icc.GRID)
+
+
+def plainness(rendered: Rendered, edge: Edge) -> Plainness:
+    """How plain the strip along ``edge`` is."""
+    strip = _outward(rendered.pixels, edge)[-_depth(rendered.size) :].astype(np.float64)
+    if rendered.pixels.dtype == np.uint16:
+        strip /= 257
+    smooth = _smoothed(strip)
+    return Plainness(
+        grain=float((strip - smooth).std(axis=(0, 1)).max()),
+        change=float(np.ptp(smooth, axis=(0, 1)).max()),
+    )
+
+
+def extended(rendered: Rendered, edge: Edge, by_px: int) -> Rendered:
+    """The picture with its backdrop carried on past ``edge``; refused unless it is plain there."""
+    found = plainness(rendered, edge)
+    if not found.plain:
+        raise DeliveryError(
+            f"the backdrop at the {edge} edge is not plain: its grain is {found.grain:.1f} codes "
+            f"(at most {MOST_GRAIN:g}) and it changes by {found.change:.0f} "
+            f"(at most {MOST_CHANGE:g})",
+            way_out="Use a border in a stated colour, another crop, or another version",
+        )
+    turned = _outward(rendered.pixels, edge)
+    grown = np.concatenate((turned, _carried_on(turned, _depth(rendered.size), by_px)))
+    pixels = np.ascontiguousarray(_inward(grown, edge))
+    note = (
+        f"the backdrop was carried on by {by_px} px past the {edge} edge (made, not photographed)"
+    )
+    size = Size(pixels.shape[1], pixels.shape[0])
+    return replace(rendered, pixels=pixels, size=size, notes=(*rendered.notes, note))
+
+
+def _depth(size: Size) -> int:
+    """Rows of the measured strip."""
+    return max(LEAST_STRIP_PX, round(min(size.width, size.height) * STRIP_SHARE))
+
+
+def _outward(pixels: npt.NDArray[Any], edge: Edge) -> npt.NDArray[Any]:
+    """The picture turned so that ``edge`` is its last row."""
+    if edge is Edge.BOTTOM:
+        return pixels
+    if edge is Edge.TOP:
+        return pixels[::-1]
+    across = pixels.swapaxes(0, 1)
+    return across if edge is Edge.RIGHT else across[::-1]
+
+
+def _inward(pixels: npt.NDArray[Any], edge: Edge) -> npt.NDArray[Any]:
+    """Turned back."""
+    if edge in {Edge.BOTTOM, Edge.TOP}:
+        return _outward(pixels, edge)
+    return (pixels if edge is Edge.RIGHT else pixels[::-1]).swapaxes(0, 1)
+
+
+def _smoothed(strip: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """The strip without its grain: a box of a few pixels, edges repeated."""
+    import cv2  # noqa: PLC0415
+
+    side = min(LEAST_STRIP_PX * 2 + 1, 2 * (min(strip.shape[:2]) // 2) - 1)
+    blurred: Any = cv2.blur(strip, (side, side), borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(blurred).reshape(strip.shape)
+
+
+def _carried_on(turned: npt.NDArray[Any], depth: int, by_px: int) -> npt.NDArray[Any]:
+    """New rows: the edge's own smooth tone, with the strip's grain mirrored over and over."""
+    strip = turned[-depth:].astype(np.float64)
+    smooth = _smoothed(strip)
+    grain = strip - smooth
+    rows = np.arange(by_px) % (2 * depth)
+    mirrored = np.where(rows < depth, depth - 1 - rows, rows - depth)
+    tone = smooth[-1:]
+    most = np.iinfo(turned.dtype).max
+    return np.asarray(np.clip(np.rint(tone + grain[mirrored]), 0, most), turned.dtype)
