@@ -34,6 +34,11 @@ if TYPE_CHECKING:
     metavar="DEST,...",
     help="Only these destinations of the job.",
 )
+@click.option(
+    "--approved-only",
+    is_flag=True,
+    help="Only what stands approved on the page of `cropper review`.",
+)
 @json_option
 @click.pass_context
 def command(
@@ -44,6 +49,7 @@ def command(
     everything: bool,
     by_recipient: bool,
     only: tuple[str, ...],
+    approved_only: bool,
     as_json: bool,
 ) -> None:
     """Write the finished files of a job, with manifest.json and manifest.csv beside them.
@@ -67,6 +73,7 @@ def command(
         everything=everything,
         by_recipient=by_recipient,
         only=only,
+        approved_only=approved_only,
     )
     with progress("Exporting") as step:
         done, manifest = run_export(job, wish, now=now, progress=step)

@@ -18,6 +18,7 @@ VERBS: Final = {
     "destinations": "List and explain where pictures can go.",
     "plan": "Propose a crop per destination, with reasons, into a job folder.",
     "proof": "Make the proof sheets of a job: HTML and PDF.",
+    "review": "Look, correct, compare and approve on a local page.",
     "check": "Measure crops made elsewhere by the same rules.",
     "export": "Write the finished files of a job and their manifest.",
     "demo": "Do the whole job on the shipped pictures.",

@@ -58,6 +58,7 @@ class Wish:
     everything: bool = False
     by_recipient: bool = False
     only: Collection[str] = ()
+    approved_only: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +130,9 @@ def export_job(
 
     Raises :class:`JobError` only when the job folder itself cannot be used.
     """
-    listed = owed(plan, everything=wish.everything, only=wish.only)
+    listed = owed(
+        plan, everything=wish.everything, only=wish.only, approved_only=wish.approved_only
+    )
     run = _Run(job, wish, read_ledger(job), way_between(job, wish.folder))
     tasks = tuple(_named(run, listed))
     done = 0

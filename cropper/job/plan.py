@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from cropper.destination.destination import Destination
-from cropper.geometry import Point
+from cropper.geometry import Crop, Point
 from cropper.proposal.proposal import Answer, Cost, Proposal, Verdict
 from cropper.subject.subject import Finding
 
@@ -64,6 +64,24 @@ class Choice:
         return self.chosen_by == PHOTOGRAPHER
 
 
+class Word(StrEnum):
+    """What the photographer says of a deliverable after looking at it."""
+
+    APPROVED = "approved"
+    HELD = "held"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Approval:
+    """The photographer's word on one deliverable, and the very crop it was given for."""
+
+    word: Word
+    crop: Crop
+    at: datetime
+    note: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandMarks:
     """What the photographer said about one master's people.
@@ -106,6 +124,7 @@ class PlannedMaster:
     choices: Mapping[str, Choice] = field(default_factory=dict)
     basis: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    approvals: Mapping[str, Approval] = field(default_factory=dict)
 
     def answer(self, destination: str) -> Answer | None:
         """What was proposed for ``destination``; None if it was not asked for."""
@@ -156,6 +175,7 @@ class PlannedSet:
     ``versions`` are names of the job's masters. ``best`` maps a destination to the version that
     goes there (None: none does, see ``sentences``); ``runner_up`` is the next best whole
     assignment, None if there is no other; ``runner_up_costs`` says in words what it would cost.
+    ``fixed`` maps a destination to the version that the photographer put there.
     """
 
     name: str
@@ -166,6 +186,7 @@ class PlannedSet:
     runner_up_costs: str = ""
     sentences: tuple[str, ...] = ()
     assigned: bool = False
+    fixed: Mapping[str, str] = field(default_factory=dict)
 
     def cell(self, version: str, destination: str) -> Cell | None:
         """One field of the matrix."""

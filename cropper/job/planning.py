@@ -203,6 +203,7 @@ def _fresh(
         answers=before.answers if before else (),
         choices=before.choices if before else {},
         basis=before.basis if before else {},
+        approvals=before.approvals if before else {},
         remarks=(*((remark,) if remark else ()), *seen.notes),
     )
 

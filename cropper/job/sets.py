@@ -73,7 +73,9 @@ def _placed(
     every: bool,
 ) -> PlannedSet:
     try:
-        found = assignment.assign(matrix.costs(cells), outlets, use_every_version=every)
+        found = assignment.assign(
+            matrix.costs(cells), outlets, fixed=_still_here(planned), use_every_version=every
+        )
     except MisuseError as error:
         raise error.inside(f"set '{planned.name}'") from error
     shoot = tuple(one.sentence for one in matrix.what_to_shoot(answers, sizes))
@@ -85,6 +87,11 @@ def _placed(
         sentences=(*(_place_words(place) for place in found.placements), *shoot),
         assigned=True,
     )
+
+
+def _still_here(planned: PlannedSet) -> dict[str, str]:
+    """What is fixed, as far as the version is still in the set."""
+    return {name: one for name, one in planned.fixed.items() if one in planned.versions}
 
 
 def _place_words(place: assignment.Placement) -> str:

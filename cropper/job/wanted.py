@@ -9,6 +9,7 @@ from pathlib import PurePath
 from cropper.deliverable.manifest import NotDelivered
 from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
+from cropper.job.approving import why_withheld
 from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proposal.proposal import Proposal
 
@@ -34,8 +35,17 @@ class Owed:
     clash: bool = field(default=False)
 
 
-def owed(plan: Plan, *, everything: bool = False, only: Collection[str] = ()) -> Owed:
+def owed(
+    plan: Plan,
+    *,
+    everything: bool = False,
+    only: Collection[str] = (),
+    approved_only: bool = False,
+) -> Owed:
     """The files of a plan. ``everything``: rivals too; ``only``: these destinations.
+
+    What the photographer refused is never owed; with ``approved_only`` nothing else is owed than
+    what stands approved.
 
     Raises :class:`MisuseError` for a destination that the job does not know.
     """
@@ -47,6 +57,8 @@ def owed(plan: Plan, *, everything: bool = False, only: Collection[str] = ()) ->
             if only and answer.destination not in only:
                 continue
             one = _item(plan, master, answer.destination, everything=everything)
+            if isinstance(one, Item):
+                one = _unless_withheld(plan, one, approved_only=approved_only)
             if isinstance(one, Item):
                 items.append(one)
             else:
@@ -88,6 +100,11 @@ def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> 
         set_name=rivals.name if rivals else None,
         outlet=", ".join(outlets) or None,
     )
+
+
+def _unless_withheld(plan: Plan, item: Item, *, approved_only: bool) -> Item | NotDelivered:
+    why = why_withheld(item.master, item.destination.name, approved_only=approved_only)
+    return _missing(plan, item.master, item.destination.name, why) if why else item
 
 
 def _why_no_crop(master: PlannedMaster, name: str) -> str:

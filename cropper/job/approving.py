@@ -1,0 +1,116 @@
+"""The photographer's word on each deliverable: approved, held or refused, with a note.
+
+A word is given for the very crop that was looked at. When another crop counts later, the word is
+kept and shown, but it no longer stands: the deliverable waits for another look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Final
+
+from cropper.errors import MisuseError
+from cropper.job.plan import Approval, ChoiceState, Plan, PlannedMaster, Word
+
+LONGEST_NOTE: Final = 2000
+"""A note is cut off nowhere: a longer one is refused (house)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """The word that was given, and whether it still stands for the crop that counts."""
+
+    approval: Approval | None
+    stands: bool
+
+    @property
+    def approved(self) -> bool:
+        """Approved, and nothing has moved since."""
+        return self.says(Word.APPROVED)
+
+    def says(self, word: Word) -> bool:
+        """Whether this very word stands."""
+        return self.stands and self.approval is not None and self.approval.word is word
+
+
+def standing(master: PlannedMaster, destination: str) -> Standing:
+    """What was said of this deliverable, measured against the crop that counts now."""
+    approval = master.approvals.get(destination)
+    chosen, choice = master.chosen(destination), master.choices.get(destination)
+    moved = choice is not None and choice.state is ChoiceState.LOOK_AGAIN
+    same = approval is not None and chosen is not None and chosen.crop == approval.crop
+    return Standing(approval=approval, stands=same and not moved)
+
+
+def said(
+    master: PlannedMaster, destination: str, word: Word, note: str, now: datetime
+) -> PlannedMaster:
+    """The master with this word on one deliverable; it settles a choice to be looked at again.
+
+    Raises :class:`MisuseError` where there is no crop to speak of, or the note is too long.
+    """
+    chosen = master.chosen(destination)
+    if chosen is None:
+        raise MisuseError(
+            f"'{master.version}' has no crop for '{destination}', so there is nothing to judge",
+            way_out="Choose or draw one first",
+        )
+    if len(note) > LONGEST_NOTE:
+        raise MisuseError(
+            f"the note has {len(note)} characters, and {LONGEST_NOTE} are kept",
+            way_out="Say it in fewer words",
+        )
+    approval = Approval(word=word, crop=chosen.crop, at=now, note=note.strip())
+    told = replace(master, approvals={**master.approvals, destination: approval})
+    return _seen_again(told, destination)
+
+
+def _seen_again(master: PlannedMaster, destination: str) -> PlannedMaster:
+    """A choice that asked for another look has had it now."""
+    choice = master.choices[destination]
+    if choice.state is not ChoiceState.LOOK_AGAIN:
+        return master
+    state = ChoiceState.ADJUSTED if choice.hand is not None else ChoiceState.CHOSEN
+    return master.with_choice(destination, replace(choice, state=state))
+
+
+def unsaid(master: PlannedMaster, destination: str) -> PlannedMaster:
+    """The master without a word on this deliverable."""
+    kept = {name: one for name, one in master.approvals.items() if name != destination}
+    return replace(master, approvals=kept)
+
+
+def why_withheld(master: PlannedMaster, destination: str, *, approved_only: bool) -> str:
+    """Why this deliverable is not exported; empty when it is.
+
+    What was refused never leaves; what is held, or not approved, stays when only approved files
+    are asked for.
+    """
+    now = standing(master, destination)
+    note = f" Note: {now.approval.note}" if now.approval and now.approval.note else ""
+    if now.says(Word.REFUSED):
+        return f"You refused it.{note}"
+    if not approved_only or now.approved:
+        return ""
+    if now.says(Word.HELD):
+        return f"You hold it back.{note}"
+    if now.approval is not None:
+        return f"Its crop changed after you {_did(now.approval.word)} it: it waits for a look."
+    return "It is not approved yet."
+
+
+def _did(word: Word) -> str:
+    return {Word.APPROVED: "approved", Word.HELD: "held", Word.REFUSED: "refused"}[word]
+
+
+def to_approve(plan: Plan, *, but: Collection[Word] = ()) -> tuple[tuple[str, str], ...]:
+    """(version, destination) of every crop that no standing word of ``but`` speaks of."""
+    return tuple(
+        (master.version, answer.destination)
+        for master in plan.masters
+        for answer in master.answers
+        if master.chosen(answer.destination) is not None
+        and not any(standing(master, answer.destination).says(word) for word in but)
+    )

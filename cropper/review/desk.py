@@ -1,0 +1,227 @@
+"""The plan on the desk: read when it changed, saved whole at every deed, never over somebody's.
+
+Whoever changes something says which revision was looked at. A revision is a digest of plan.json's
+own bytes, so a change by a command or by another page counts as much as one of ours.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import RLock
+from typing import Final
+
+from cropper.errors import JobError
+from cropper.job import codec
+from cropper.job.outlets import read_outlets
+from cropper.job.plan import Plan
+from cropper.job.sets import assigned
+from cropper.job.store import JobFolder, write_text
+from cropper.job.swift_text import SwiftText
+from cropper.review.history import History, Step
+
+LOOK_AT_THE_NEWEST: Final = "Look at the newest first; what you just did here was not saved"
+
+
+class StaleError(JobError):
+    """The page shows an older state of the job than the folder holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Current:
+    """A plan and the revision it has on the disk."""
+
+    plan: Plan
+    revision: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deed:
+    """Something done on the page: what changes, and what it is called when taken back."""
+
+    label: str
+    change: Callable[[Plan], Plan]
+    version: str = ""
+    destination: str = ""
+    gesture: str = ""
+    set_name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Signature:
+    """What the file system says of a file; another one means: read it again."""
+
+    changed_ns: int
+    size: int
+    inode: int
+
+    @classmethod
+    def of(cls, path: Path) -> _Signature | None:
+        try:
+            seen = path.stat()
+        except OSError:
+            return None
+        return cls(seen.st_mtime_ns, seen.st_size, seen.st_ino)
+
+
+def now_utc() -> datetime:
+    """The time of day, as plans keep it."""
+    return datetime.now(UTC)
+
+
+class Desk:
+    """One job folder while its page is open. Safe to call from several threads."""
+
+    def __init__(self, job: Path, *, clock: Callable[[], datetime] = now_utc) -> None:
+        self.folder = JobFolder(job)
+        self.clock = clock
+        self.history = History()
+        self._text = SwiftText()
+        self._lock = RLock()
+        self._holding = False
+        self._signature: _Signature | None = None
+        self._current: Current | None = None
+
+    @property
+    def job(self) -> Path:
+        """The folder."""
+        return self.folder.at
+
+    def look(self) -> Current:
+        """What the folder holds now. Raises :class:`JobError` when there is no plan in it."""
+        with self._lock:
+            signature = _Signature.of(self.folder.plan_file)
+            if self._current is None or signature is None or signature != self._signature:
+                self._read(signature)
+            current = self._current
+            if current is None:  # the read above raised, or set it
+                raise JobError(f"{self.job} holds no plan")
+            return current
+
+    def glance(self) -> Current:
+        """What was last seen of the folder, without waiting for anybody: good for measuring."""
+        current = self._current
+        return current if current is not None else self.look()
+
+    def _read(self, signature: _Signature | None) -> None:
+        if signature is None:
+            self.folder.must_read()
+        try:
+            text = self.folder.plan_file.read_bytes().decode("utf-8")
+        except (OSError, UnicodeDecodeError):
+            self.folder.must_read()
+            raise
+        revision = _revision(text)
+        if self._current is None or revision != self._current.revision:
+            try:
+                plan = codec.from_text(text)
+            except JobError as error:
+                raise error.inside(str(self.folder.plan_file)) from error
+            self._text.seed(text, plan)
+            self.history.forget()
+            self._current = Current(plan, revision)
+        self._signature = signature
+
+    def do(self, revision: str, deed: Deed) -> Current:
+        """Do it on top of ``revision`` and save at once.
+
+        Raises :class:`StaleError` when the folder holds something newer, and whatever the change
+        raises; then nothing was saved.
+        """
+        with self._lock, self._to_write():
+            before = self._fresh(revision)
+            after = self._settled(before.plan, deed.change(before.plan), deed)
+            if after == before.plan:
+                return before
+            current = self._save(after)
+            self.history.add(
+                Step(
+                    label=deed.label,
+                    before=before.plan,
+                    after=after,
+                    version=deed.version,
+                    destination=deed.destination,
+                    gesture=deed.gesture,
+                )
+            )
+            return current
+
+    def undo(self, revision: str) -> tuple[Current, Step | None]:
+        """Take the last step back; None when there is none."""
+        with self._lock, self._to_write():
+            current, step = self._fresh(revision), self.history.to_undo
+            if step is None:
+                return current, None
+            current = self._save(step.before)
+            self.history.undone()
+            return current, step
+
+    def redo(self, revision: str) -> tuple[Current, Step | None]:
+        """Do the step again that was taken back last; None when there is none."""
+        with self._lock, self._to_write():
+            current, step = self._fresh(revision), self.history.to_redo
+            if step is None:
+                return current, None
+            current = self._save(step.after)
+            self.history.redone()
+            return current, step
+
+    def _fresh(self, revision: str) -> Current:
+        current = self.look()
+        if revision != current.revision:
+            raise StaleError(
+                "this job was changed in another tab or by a command since this page was shown",
+                way_out=LOOK_AT_THE_NEWEST,
+            )
+        return current
+
+    def _settled(self, before: Plan, after: Plan, deed: Deed) -> Plan:
+        """The plan with the assignment of the set that was touched worked out again."""
+        named = (one for one in after.sets if one.name == deed.set_name)
+        rivals = next(named, None) or after.set_of(deed.version)
+        if rivals is None or after is before:
+            return after
+        outlets = read_outlets(self.job)
+        done, _ = assigned(replace(after, sets=(rivals,)), outlets)
+        sets = tuple(done.sets[0] if one.name == rivals.name else one for one in after.sets)
+        return replace(after, sets=sets)
+
+    def _save(self, plan: Plan) -> Current:
+        text = self._text.of(plan)
+        write_text(self.folder.plan_file, text)
+        self._signature = _Signature.of(self.folder.plan_file)
+        self._current = Current(plan, _revision(text))
+        return self._current
+
+    @contextmanager
+    def _to_write(self) -> Iterator[None]:
+        """Hold the folder against other runs; an export of our own holds it already."""
+        if self._holding:
+            yield
+            return
+        with self.folder.held():
+            yield
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Hold the folder for a long run of our own, during which the page may still save."""
+        with self._lock:
+            if self._holding:
+                raise JobError("an export is running already", way_out="Wait until it is done")
+            hold = self.folder.held()
+            hold.__enter__()
+            self._holding = True
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._holding = False
+                hold.__exit__(None, None, None)
+
+
+def _revision(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:20]

@@ -1,0 +1,69 @@
+// Pictures of crops: a window on the master's preview, turned as the crop is, with marks laid over.
+
+import { svg } from "./dom.js";
+
+export function previewOf(master, sharpPx) {
+  const longest = sharpPx > 960 ? 2880 : 960;
+  return `/preview/${encodeURIComponent(master.version)}/${master.tag}/${longest}`;
+}
+
+function turned(crop) {
+  const [x, y, width, height] = crop.whole;
+  return crop.deg ? `rotate(${-crop.deg} ${x + width / 2} ${y + height / 2})` : null;
+}
+
+// box: which part of the master is seen, in the crop's own axes. wide: css px across.
+export function picture(master, crop, { box = crop.seen, wide, round = false, marks = true, alt = "" }) {
+  const [x, y, width, height] = box;
+  const scale = wide / width;
+  const needed = scale * Math.max(master.width, master.height) * Math.min(devicePixelRatio || 1, 2);
+  const shown = svg("svg", {
+    class: `picture${round ? " round" : ""}`, viewBox: `${x} ${y} ${width} ${height}`,
+    width: wide.toFixed(1), height: (height * scale).toFixed(1),
+    role: alt ? "img" : null, "aria-label": alt || null, "aria-hidden": alt ? null : "true",
+  }, svg("g", { transform: turned(crop) },
+    svg("image", { href: previewOf(master, needed), width: master.width, height: master.height, preserveAspectRatio: "none" })));
+  if (marks) shown.append(marked(crop.marks, 12 / scale));
+  return shown;
+}
+
+const rect = ([x, y, width, height]) => ({ x, y, width: Math.max(0, width), height: Math.max(0, height) });
+
+function boxPath([x, y, width, height]) {
+  return `M${x} ${y}h${width}v${height}h${-width}Z`;
+}
+
+function veilPath({ outer, hole, round }) {
+  const seam = 0.01 * outer[2];
+  const around = [outer[0] - seam, outer[1] - seam, outer[2] + 2 * seam, outer[3] + 2 * seam];
+  if (!round) return boxPath(around) + boxPath(hole);
+  const r = hole[2] / 2;
+  const middle = hole[1] + hole[3] / 2;
+  return `${boxPath(around)}M${hole[0]} ${middle}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
+}
+
+function one(mark, letter) {
+  switch (mark.kind) {
+    case "line": {
+      const ends = { x1: mark.a[0], y1: mark.a[1], x2: mark.b[0], y2: mark.b[1] };
+      return [svg("line", { class: "line under", ...ends }), svg("line", { class: "line", ...ends })];
+    }
+    case "area": return [svg("rect", { class: `area${mark.filled ? " filled" : ""}`, ...rect(mark.box) })];
+    case "ring": return [svg("circle", { class: "ring", cx: mark.at[0], cy: mark.at[1], r: mark.r })];
+    case "veil": return [svg("path", { class: "veil", "fill-rule": "evenodd", d: veilPath(mark) })];
+    default: return [svg("text", {
+      class: "label", x: mark.at[0], y: mark.at[1], "font-size": letter, "stroke-width": letter / 4,
+      "text-anchor": mark.anchor, transform: mark.upwards ? `rotate(-90 ${mark.at[0]} ${mark.at[1]})` : null,
+    }, mark.text)];
+  }
+}
+
+export function marked(marks, letter) {
+  const layers = new Map();
+  for (const mark of marks) {
+    if (!layers.has(mark.layer)) layers.set(mark.layer, svg("g", { class: `o-${mark.layer}` }));
+    layers.get(mark.layer).append(...one(mark, letter));
+  }
+  return svg("g", { class: "marks" }, ...layers.values());
+}
+
