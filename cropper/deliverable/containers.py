@@ -44,7 +44,7 @@ def jpeg_with(
         added.insert(0, (0xE0, jfif))
     if xmp:
         added.append((0xE1, b"http://ns.adobe.com/xap/1.0/\0" + xmp))
-    if iim:
+    if iim:  # the signature is the container's, whatever program reads it (IIM in JPEG)
         block = b"8BIM\x04\x04\0\0" + len(iim).to_bytes(4, "big") + iim + bytes(len(iim) % 2)
         added.append((0xED, b"Photoshop 3.0\0" + block))
     parts = [profile[i : i + PROFILE_PART] for i in range(0, len(profile), PROFILE_PART)]

@@ -1,6 +1,6 @@
 """Words as XMP, IIM and EXIF: the three spellings that readers of picture files look for.
 
-XMP is written fresh and carries everything (IPTC Photo Metadata Standard: dc, photoshop,
+XMP is written fresh and carries everything (IPTC Photo Metadata Standard: dc,
 Iptc4xmpCore). IIM is for older picture desks, within its limits of bytes, cut at a whole character.
 EXIF carries artist, copyright and description, as UTF-8 bytes.
 """
@@ -23,7 +23,9 @@ _NAMESPACES: Final = (
     ("xmpRights", "http://ns.adobe.com/xap/1.0/rights/"),
     ("Iptc4xmpCore", "http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/"),
 )
-"""Namespaces are spelled exactly as the standards do (reference ``ns``)."""
+"""Spelled exactly as the IPTC standard does; where it names a program, so must we."""
+DESK: Final = _NAMESPACES[3][0]
+"""Prefix of the namespace that the standard keeps headline and credit in."""
 
 IIM_FIELDS: Final = (
     (80, "creator", 32),
@@ -46,8 +48,8 @@ def xmp(words: Words) -> bytes:
         _list("dc:creator", "Seq", words.creator),
         _by_language("dc:rights", words.copyright),
         _by_language("dc:description", words.caption),
-        _simple("photoshop:Headline", words.headline),
-        _simple("photoshop:Credit", words.credit),
+        _simple(f"{DESK}:Headline", words.headline),
+        _simple(f"{DESK}:Credit", words.credit),
         "<xmpRights:Marked>True</xmpRights:Marked>" if words.copyright else "",
         _by_language("Iptc4xmpCore:AltTextAccessibility", words.alt_text),
     ]
