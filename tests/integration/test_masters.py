@@ -53,6 +53,7 @@ KINDS: dict[str, Write] = {
     ),
     "plain.png": lambda path: Image.fromarray(picture()).save(path),
     "lossless.webp": lambda path: Image.fromarray(picture()).save(path, lossless=True),
+    "shot.avif": lambda path: Image.fromarray(picture()).save(path, quality=95),
     "striped.tif": lambda path: vips_written(path, picture(), compression="none"),
     "lzw.tif": lambda path: vips_written(path, picture(), compression="lzw"),
     "deflate.tif": lambda path: vips_written(
