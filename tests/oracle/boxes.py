@@ -173,17 +173,6 @@ def sizes(destination: Destination, master: Size) -> list[tuple[int, int]]:
     return [(w, h) for w, h in oriented if w <= master.width and h <= master.height]
 
 
-def allows(destination: Destination, master: Size, w: int, h: int) -> bool:
-    """Whether w x h is an allowed size of this orientation, whether or not it fits the master."""
-    if destination.full_frame:
-        return (w, h) == (master.width, master.height)
-    least, most = destination.shape.least, destination.shape.most
-    if least != most:
-        return least <= Fraction(w, h) <= most
-    longer, shorter = (w, h) if least >= 1 else (h, w)
-    return shorter == max(1, math.floor(longer * min(least, 1 / least) + Fraction(1, 2)))
-
-
 @lru_cache(maxsize=256)
 def greatest_area(destination: Destination, master: Size) -> int:
     """The greatest w h of this orientation's allowed sizes in ``master``."""

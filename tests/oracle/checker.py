@@ -20,18 +20,18 @@ Readings chosen where the page leaves room:
   rule but *free*.
 - ``joints`` counts each pair of a limb and an edge segment that it crosses.
 - A spread's page rule replaces the target band whatever the destination's across rule says.
-- Measuring a box for a turnable destination: each orientation that allows the box's size is
-  tried (both when neither does), and the better wins as between orientations.
+- A box is measured for the orientation of a turnable destination that is nearer to its shape.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from cropper.destination.destination import Destination
 from cropper.geometry import PixelBox
 from cropper.subject.subject import Finding
-from tests.oracle.boxes import allows, one_box
+from tests.oracle.boxes import one_box
 from tests.oracle.case import Case, cases
 from tests.oracle.graded import GRADED
 from tests.oracle.never import NEVER
@@ -55,8 +55,10 @@ def measure_case(case: Case, box: PixelBox) -> Measured:
 
 def measure(finding: Finding, destination: Destination, box: PixelBox) -> Measured:
     """Measure ``box`` for ``destination``; at least one principal is needed."""
-    every = cases(finding, destination)
-    size = (box.width, box.height)
-    fitting = [case for case in every if allows(case.destination, finding.size, *size)]
-    measured = [(measure_case(case, box), case.turned_away) for case in fitting or every]
-    return min(measured, key=lambda one: (one[0].cost[:-1], one[1]))[0]
+    shape = math.log(box.width / box.height)
+
+    def off(case: Case) -> float:
+        each = case.destination.shape
+        return max(0.0, math.log(each.least) - shape, shape - math.log(each.most))
+
+    return measure_case(min(cases(finding, destination), key=off), box)

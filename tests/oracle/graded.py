@@ -27,6 +27,7 @@ from tests.oracle.boxes import (
     rectangle,
 )
 from tests.oracle.case import Case
+from tests.oracle.limbs import limb_cost, limbs_of, squared
 
 
 def top_above(case: Case, boxes: Boxes, x: float) -> Floats:
@@ -55,12 +56,6 @@ def depth(case: Case, boxes: Boxes) -> Floats:
 def beyond(value: Floats, least: Floats | float, most: Floats | float) -> Floats:
     """Distance of ``value`` from the band least..most, 0 inside it."""
     return np.maximum(np.maximum(least - value, value - most), 0.0)
-
-
-def squared(excess: Floats) -> Floats:
-    """excess^2."""
-    square: Floats = excess * excess
-    return square
 
 
 def called_for(case: Case, one: Subject) -> bool:
@@ -168,98 +163,46 @@ def headroom(case: Case, boxes: Boxes) -> Floats:
     return np.where(decided, cut, squared(low) + 1.5 * squared(high))
 
 
-LIMBS = (
-    ("shoulder", "elbow"),
-    ("elbow", "wrist"),
-    ("wrist", "fingers"),
-    ("hip", "knee"),
-    ("knee", "ankle"),
-)
-UNCOUNTED = ("shoulder", "hip")
-
-
 def joints(case: Case, boxes: Boxes) -> Floats:
     frame = rectangle(primary(case.destination, boxes))
     total = np.zeros(len(boxes))
     for one in case.principals:
         neck = (frame.bottom - one.skull_top.at.y) / one.head_height_px
         total += squared(np.maximum(np.minimum(neck - 1.18, 1.42 - neck), 0.0) / 0.12)
-        at = {joint.name: joint for joint in one.joints}
-        for side in ("left", "right"):
-            for names in LIMBS:
-                pair = [at.get(f"{side}_{name}") for name in names]
-                ends = [
-                    (joint.at.x, joint.at.y, name not in UNCOUNTED)
-                    for joint, name in zip(pair, names, strict=True)
-                    if joint is not None and joint.visibility >= 0.8
-                ]
-                if len(ends) == 2:
-                    total += _limb(frame, ends[0], ends[1], one.head_height_px)
+        for limb in limbs_of(one):
+            total += limb_cost(frame, limb, one.head_height_px)
     quarters: Floats = 0.25 * np.floor(4 * total + 0.5)
-    return quarters + squared(np.maximum(_beside(case, frame) / 0.15 - 1, 0.0))
+    return quarters + squared(np.maximum(off_across(case, boxes)[1] - 1, 0.0))
 
 
-def _beside(case: Case, frame: Rect) -> Floats:
-    """Distance of u from where tier 6 wants it; on a spread from the nearer page's middle."""
-    places = [one.eyes.x for one in case.principals]
-    u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
-    if len(case.principals) > 1:
-        free = case.destination.across is Across.FREE
-        return np.zeros_like(u) if free else beyond(u, 0.46, 0.54)
-    if case.destination.gutter is not None:
-        nearer: Floats = np.minimum(beyond(u, 0.23, 0.27), beyond(u, 0.73, 0.77))
-        return nearer
-    return beyond(u, *across_band(case.destination.across, case.principals[0].turn))
-
-
-End = tuple[float, float, bool]
-
-
-def _limb(frame: Rect, a: End, b: End, head: float) -> Floats:
-    """Cost of one limb at all four edge segments."""
-    total = np.zeros(len(frame.top))
-    for line in (frame.top, frame.bottom):
-        total += _crossing(line, (frame.left, frame.right), (a, b), head)
-    turned_a, turned_b = (a[1], a[0], a[2]), (b[1], b[0], b[2])
-    for line in (frame.left, frame.right):
-        total += _crossing(line, (frame.top, frame.bottom), (turned_a, turned_b), head)
-    return total
-
-
-def _crossing(
-    line: Floats, span: tuple[Floats, Floats], limb: tuple[End, End], head: float
-) -> Floats:
-    """Cost where ``limb`` crosses the level edge y = ``line`` that reaches across x = ``span``."""
-    a, b = limb
-    if a[1] == b[1]:
-        return np.zeros(len(line))
-    x = a[0] + (line - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
-    crosses = ((a[1] < line) != (b[1] < line)) & (x >= span[0]) & (x <= span[1])
-    worst = np.zeros(len(line))
-    for joint in limb:
-        if joint[2]:
-            off = np.hypot(x - joint[0], line - joint[1]) / head
-            worst = np.maximum(worst, (0.15 - off) / 0.15)
-    return squared(np.where(crosses, worst, 0.0))
-
-
-def across(case: Case, boxes: Boxes) -> Floats:
+def off_across(case: Case, boxes: Boxes) -> tuple[Floats, Floats]:
+    """u, and its distance from the target (on a spread the nearer page's), in scales of .15."""
     frame = rectangle(primary(case.destination, boxes))
     places = [one.eyes.x for one in case.principals]
     u = ((min(places) + max(places)) / 2 - frame.left) / frame.wide
+    rule = case.destination.across
+    if len(places) > 1:
+        least, most = (0.0, 1.0) if rule is Across.FREE else (0.46, 0.54)
+    elif case.destination.gutter is not None:
+        return u, np.minimum(beyond(u, 0.23, 0.27), beyond(u, 0.73, 0.77)) / 0.15
+    else:
+        least, most = across_band(rule, case.principals[0].turn)
+    return u, beyond(u, least, most) / 0.15
+
+
+def across(case: Case, boxes: Boxes) -> Floats:
+    u, off = off_across(case, boxes)
+    total = squared(off)
     if len(case.principals) > 1:
-        free = case.destination.across is Across.FREE
-        return np.zeros(len(boxes)) if free else squared(beyond(u, 0.46, 0.54) / 0.15)
-    one = case.principals[0]
+        return total
+    frame, one = rectangle(primary(case.destination, boxes)), case.principals[0]
     past = np.maximum(frame.left - one.head_box.x0, 0.0)
     past = past + np.maximum(one.head_box.x1 - frame.right, 0.0)
-    overhang: Floats = squared(past / one.head_box.width / 0.25)
+    total += squared(past / one.head_box.width / 0.25)
     if case.destination.gutter is not None:
-        page = np.minimum(beyond(u, 0.23, 0.27), beyond(u, 0.73, 0.77))
         away = ((u > 0.5) & (one.turn > 0.25)) | ((u < 0.5) & (one.turn < -0.25))
-        return overhang + squared(page / 0.15) + 0.25 * away.astype(np.float64)
-    least, most = across_band(case.destination.across, one.turn)
-    return overhang + squared(beyond(u, least, most) / 0.15)
+        total += 0.25 * away.astype(np.float64)
+    return total
 
 
 def across_band(rule: Across, turn: float) -> tuple[float, float]:

@@ -26,7 +26,7 @@ from cropper.destination.destination import (
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent, NormalBox, PixelBox, Point, Size
 from cropper.subject.subject import Finding, Joint, Landmark, Subject
-from tests.oracle.boxes import allows, greatest_area, sizes
+from tests.oracle.boxes import greatest_area, sizes
 from tests.oracle.brute import least_cost
 from tests.oracle.checker import Measured, measure
 from tests.strategies import scene
@@ -468,6 +468,16 @@ class TestJoints:
         # 50 px = .25 head from both
         assert tier("joints", person(joints=mid_arm)) == 0
 
+    def test_limbs_add_up(self) -> None:
+        # two elbows on the bottom edge
+        two = limb(
+            ("left_elbow", 400, 649.999),
+            ("left_wrist", 400, 850),
+            ("right_elbow", 600, 649.999),
+            ("right_wrist", 600, 850),
+        )
+        assert tier("joints", person(joints=two)) == 2000
+
     def test_distance_runs_along_the_limb_to_the_nearer_joint(self) -> None:
         # crossing 15 px = .075 head from the wrist: ((.15 - .075) / .15)^2 = .25
         near = limb(("left_elbow", 400, 500), ("left_wrist", 400, 665))
@@ -491,6 +501,18 @@ class TestJoints:
         assert tier("joints", crop=box(340, 60, 320, 400)) == 1000
         # bottom at 448: dn = 1.24, (.06 / .12)^2 = .25
         assert tier("joints", crop=box(340, 48, 320, 400)) == 250
+
+    def test_joints_count_in_quarters(self) -> None:
+        # bottom at 440: dn = 1.20, (.02 / .12)^2 = .0278 -> 0; at 452: 1.26, (.08 / .12)^2 = .444
+        # -> .5
+        assert tier("joints", crop=box(340, 40, 320, 400)) == 0
+        assert tier("joints", crop=box(340, 52, 320, 400)) == 500
+
+    def test_eyes_more_than_a_scale_beside_their_place_cost_here_too(self) -> None:
+        # x0 = 400: u = .25, o = (.48 - .25) / .15 = 1.5333: .5333^2 = .2844; 350: o = .7, nothing
+        assert tier("joints", crop=box(x0=400)) == 284
+        assert tier("joints", crop=box(x0=350)) == 0
+        assert tier("joints", crop=box(x0=400), across=Across.FREE) == 0
 
 
 class TestAcross:
@@ -553,7 +575,7 @@ class TestSizes:
         assert (5, 6) in sizes(destination(), Size(10, 10))
         assert (6, 7) in sizes(destination(), Size(10, 10))
         assert (5, 3) in sizes(destination(shape=WIDE), Size(10, 10))
-        assert not allows(destination(shape=WIDE), Size(10, 10), 5, 2)
+        assert (5, 2) not in sizes(destination(shape=WIDE), Size(10, 10))
 
     def test_a_range_allows_every_size_between_its_ends(self) -> None:
         between = destination(shape=ShapeRange(Fraction(1, 2), Fraction(3, 2)))
