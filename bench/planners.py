@@ -271,7 +271,7 @@ def page(pairs: list[Pair]) -> str:
             "",
             "Written by `python -m bench.planners`; do not edit by hand.",
             "",
-            f"{len(masters)} demo masters x {len(places)} shipped destinations = {len(pairs)} pairs",
+            f"{len(masters)} demo masters x {len(places)} destinations = {len(pairs)} pairs",
             "(full frames left out). All three crops of a pair are judged by the independent",
             "checker of the tests from the masters' true points, so finding errors play no part.",
             "",

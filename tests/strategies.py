@@ -211,8 +211,8 @@ def some_destination(rng: random.Random, size: Size, *, ranges: bool = True) -> 
         full_frame=rng.random() < 0.04,
     )
     made = _with_extras(rng, _with_pixels(rng, made, size))
-    # A range on both sides of the square lies neither way: turning it would mean nothing.
-    both_ways = made.shape.least < 1 < made.shape.most
+    # A range that holds the square lies neither way there: turning it would mean nothing.
+    both_ways = made.shape.least <= 1 <= made.shape.most
     return replace(made, turnable=made.turnable and not both_ways)
 
 
