@@ -56,7 +56,7 @@ def fitted(drawn: Drawn, destination: Destination, size: Size) -> Crop:
         return Crop(PixelBox(0, 0, size.width, size.height))
     shape = _shape(drawn.box, lying)
     wanted = max(drawn.box.width, drawn.box.height)
-    longer = int(_within(half_up(wanted), LEAST_SIDE_PX, _longest(size, shape, turn)))
+    longer = min(max(half_up(wanted), LEAST_SIDE_PX), _longest(size, shape, turn))
     whole = size_for(longer, shape)
     at = _anchored(drawn, whole)
     return Crop(_inside(at, whole, size, turn), turn)
@@ -79,18 +79,27 @@ def _longest(size: Size, shape: Fraction, turn: float) -> int:
     wide, high = (1.0, float(1 / shape)) if shape >= 1 else (float(shape), 1.0)
     across = size.width / (wide * cos + high * sin)
     down = size.height / (wide * sin + high * cos)
-    longest = math.floor(min(across, down) + 1e-9)
-    if turn:
-        # Half a pixel of rounding in the shorter side, turned, must not reach out either.
+    longest = max(1, math.floor(min(across, down) + 1e-9))
+    # Rounding the shorter side, and whole-pixel places, may ask for a pixel or two less.
+    while longest > 1 and not _fits(size_for(longest, shape), size, turn):
         longest -= 1
-    while not _fits(size_for(max(longest, 1), shape), size, turn) and longest > LEAST_SIDE_PX:
-        longest -= 1
-    return max(longest, LEAST_SIDE_PX)
+    return longest
 
 
 def _fits(whole: Size, size: Size, turn: float) -> bool:
+    """Whether there is a whole-pixel place in the master for a box, turned by so much."""
+    return all(first <= last for first, last in _places(whole, size, turn))
+
+
+def _places(whole: Size, size: Size, turn: float) -> tuple[tuple[int, int], tuple[int, int]]:
+    """The first and last whole left edge, and top edge, that a turned box may have."""
     reach = _reach(whole, turn)
-    return 2 * reach.x <= size.width and 2 * reach.y <= size.height
+    sides = ((reach.x, whole.width, size.width), (reach.y, whole.height, size.height))
+    across, down = (
+        (math.ceil(half - side / 2 - 1e-9), math.floor(room - half - side / 2 + 1e-9))
+        for half, side, room in sides
+    )
+    return across, down
 
 
 def _reach(whole: Size, turn: float) -> Point:
@@ -114,18 +123,9 @@ def _anchored(drawn: Drawn, whole: Size) -> Point:
 
 def _inside(at: Point, whole: Size, size: Size, turn: float) -> PixelBox:
     """The whole-pixel box nearest to ``at`` whose turned corners lie in the master."""
-    reach = _reach(whole, turn)
-    x = _slid(at.x, reach.x - whole.width / 2, size.width - reach.x - whole.width / 2)
-    y = _slid(at.y, reach.y - whole.height / 2, size.height - reach.y - whole.height / 2)
+    across, down = _places(whole, size, turn)
+    x, y = int(_within(half_up(at.x), *across)), int(_within(half_up(at.y), *down))
     return PixelBox(x, y, x + whole.width, y + whole.height)
-
-
-def _slid(wanted: float, least: float, most: float) -> int:
-    """The whole number nearest to ``wanted`` between two ends that may be fractional."""
-    first, last = math.ceil(least - 1e-9), math.floor(most + 1e-9)
-    if first > last:  # a hair too large to slide at all: the middle is as good as it gets
-        return half_up((least + most) / 2)
-    return int(_within(half_up(wanted), first, last))
 
 
 def _within(value: float, least: float, most: float) -> float:

@@ -173,8 +173,10 @@ class Pages:
         del request
         path = self.room.desk.job / CLIENT_SHEET
         try:
-            html = path.read_bytes()
+            html = b"" if path.is_symlink() else path.read_bytes()
         except FileNotFoundError:
+            html = b""
+        if not html:
             return told({"error": "No sheet was made yet."}, 404)
         named = {"content-disposition": f'attachment; filename="{CLIENT_SHEET}"'}
         return Response(html, media_type="text/html", headers=named)

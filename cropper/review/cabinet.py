@@ -25,9 +25,9 @@ from cropper.proof.previews import bare_jpeg
 from cropper.subject.subject import Finding
 
 FOLDER: Final = "review"
-LENGTHS: Final = (960, 2880)
-"""Long sides of previews: thumbnails, and the large master (house: sharp at 1440 css px on a dense
-screen, 24 MP made within a second)."""
+LENGTHS: Final = (960, 1600, 2880)
+"""Long sides of previews: thumbnails, the large master, and the same seen near or on a dense screen
+(house: 24 MP made within a second)."""
 MADE: Final = "1"
 """Goes into the previews' names: count it up when they are made in another way."""
 

@@ -3,7 +3,7 @@
 import { svg } from "./dom.js";
 
 export function previewOf(master, sharpPx) {
-  const longest = sharpPx > 960 ? 2880 : 960;
+  const longest = [960, 1600].find((one) => one >= 0.9 * sharpPx) ?? 2880;
   return `/preview/${encodeURIComponent(master.version)}/${master.tag}/${longest}`;
 }
 
@@ -25,6 +25,17 @@ export function picture(master, crop, { box = crop.seen, wide, round = false, ma
     svg("image", { href: previewOf(master, needed), width: master.width, height: master.height, preserveAspectRatio: "none" })));
   if (marks) shown.append(marked(crop.marks, 12 / scale));
   return shown;
+}
+
+// The same window on another crop: only what moved is touched, for this runs while a hand moves.
+export function moved(shown, crop, box) {
+  const [x, y, width, height] = box;
+  shown.setAttribute("viewBox", `${x} ${y} ${width} ${height}`);
+  const turn = turned(crop);
+  if (turn) shown.firstChild.setAttribute("transform", turn);
+  else shown.firstChild.removeAttribute("transform");
+  const marks = shown.querySelector(".marks");
+  if (marks) marks.replaceWith(marked(crop.marks, (12 * width) / Number(shown.getAttribute("width"))));
 }
 
 const rect = ([x, y, width, height]) => ({ x, y, width: Math.max(0, width), height: Math.max(0, height) });

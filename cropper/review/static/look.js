@@ -1,7 +1,7 @@
 // One master at the large, every destination as it will appear, and the photographer's hand.
 
 import { badge, byId, el, localDate } from "./dom.js";
-import { picture } from "./draw.js";
+import { moved, picture } from "./draw.js";
 import { Stage } from "./stage.js";
 import { ask, deed, get, heard, say, whenNews } from "./talk.js";
 
@@ -131,9 +131,12 @@ function sizeFor(box, most) {
   return Math.min(most.width, (most.height * box[2]) / box[3]);
 }
 
+const hasBleed = (crop) => !crop.round && crop.whole.join() !== crop.seen.join();
+const viewBoxes = (crop) => [hasBleed(crop) ? crop.whole : crop.seen, ...crop.live.map((one) => one.box)];
+
 function mainView(card, crop) {
-  const whole = !crop.round && crop.whole.join() !== crop.seen.join();
-  const box = whole ? crop.whole : crop.seen;
+  const whole = hasBleed(crop);
+  const [box] = viewBoxes(crop);
   const room = Math.min(byId("cards").clientWidth - 40, 700);
   const wide = sizeFor(box, { width: box[2] > 1.2 * box[3] ? room : Math.min(room, 340), height: 360 });
   const said = crop.round ? "as the circle shows it" : whole ? "with its bleed; the knife takes the veiled edge" : "as it will appear";
@@ -150,19 +153,22 @@ function ruleRow(one) {
     one.verdict === "holds" ? null : el("span", { class: "said" }, one.sentence));
 }
 
-function liveParts(card, crop) {
-  return {
-    shown: el("div", { class: "shown" }, mainView(card, crop)),
-    told: el("div", { class: "told" }, badge(crop.verdict, `${crop.verdict}: ${crop.shot}`), ...crop.reasons.map((one, at) => el("p", { class: at ? "" : "lead" }, one)), el("p", { class: "fine" }, crop.pixels)),
-    rules: el("ul", { class: "rules" }, crop.rules.map(ruleRow)),
-  };
-}
+const shownPart = (card, crop) => el("div", { class: "shown" }, mainView(card, crop));
+
+const toldPart = (crop) => el("div", { class: "told" }, badge(crop.verdict, `${crop.verdict}: ${crop.shot}`),
+  ...crop.reasons.map((one, at) => el("p", { class: at ? "" : "lead" }, one)), el("p", { class: "fine" }, crop.pixels));
+
+const rulesPart = (crop) => el("ul", { class: "rules" }, crop.rules.map(ruleRow));
 
 // While the hand moves only what depends on the crop is drawn anew: a note under way stays.
 function showLive(crop) {
   const card = opened();
-  const fresh = liveParts(card, crop);
-  for (const [name, node] of Object.entries(fresh)) document.querySelector(`#open-card .${name}`)?.replaceWith(node);
+  const views = document.querySelectorAll("#open-card .shown .picture");
+  const boxes = viewBoxes(crop);
+  if (views.length === boxes.length) views.forEach((view, at) => moved(view, crop, boxes[at]));
+  else document.querySelector("#open-card .shown")?.replaceWith(shownPart(card, crop));
+  document.querySelector("#open-card .told")?.replaceWith(toldPart(crop));
+  if (document.querySelector("#open-card details")?.open) document.querySelector("#open-card .rules").replaceWith(rulesPart(crop));
   showStanding(crop);
   if (!stage.drag) stage.show(crop, { adjustable: !card.fixed_frame });
   showNumbers(crop);
@@ -221,14 +227,15 @@ function refusal(card) {
 }
 
 function openCard(card) {
-  const parts = card.chosen ? liveParts(card, card.chosen) : null;
+  const { chosen } = card;
   const goes = card.goes && !card.goes.here ? el("p", { class: "caution" }, card.goes.version ? `Of the set ${card.goes.set}, ${card.goes.version} goes here.` : `No version of the set ${card.goes.set} goes here.`) : null;
   return el("article", { class: "open-card", id: "open-card", "data-name": card.name, tabindex: -1, "aria-labelledby": "open-title" },
     el("header", {}, el("h3", { id: "open-title" }, card.title), el("span", {}, card.size), el("span", { class: "fine" }, [card.shape, card.says].filter(Boolean).join(" · "))),
     card.caution ? el("p", { class: "caution" }, card.caution) : null, goes,
-    parts ? el("div", { class: "beside" }, parts.shown, parts.told) : refusal(card), byWhom(card),
+    chosen ? el("div", { class: "beside" }, shownPart(card, chosen), toldPart(chosen)) : refusal(card), byWhom(card),
     proposals(card), wordPart(card),
-    parts ? el("details", {}, el("summary", {}, `All ${card.chosen.rules.length} rules, measured`), parts.rules) : null);
+    chosen ? el("details", { ontoggle: (event) => { if (event.target.open && opened()?.chosen) event.target.querySelector(".rules").replaceWith(rulesPart(opened().chosen)); } },
+      el("summary", {}, `All ${chosen.rules.length} rules, measured`), rulesPart(chosen)) : null);
 }
 
 // ---- all destinations

@@ -36,7 +36,7 @@ function showPair() {
     const goes = row.given === side.master.version ? " · goes here" : "";
     const words = el("figcaption", {}, badge(side.verdict, `${side.master.version}: ${side.verdict}${goes}`), el("p", {}, side.crop?.reasons[0] ?? side.sentence));
     if (at < 0) return el("figure", {}, words);
-    return el("figure", { "data-side": at }, picture(side.master, side.crop, { wide: side.crop.seen[2] * scale[at], round: side.crop.round, alt: `${side.master.version} for ${row.title}` }), words);
+    return el("figure", { "data-side": at }, picture(side.master, side.crop, { wide: side.crop.seen[2] * scale[at], round: side.crop.round, marks: false, alt: `${side.master.version} for ${row.title}` }), words);
   }));
 }
 

@@ -24,7 +24,7 @@ export class Stage {
   // tell: { wished(frame), done(frame, gesture), pointed(kind, points), said(text) }
   constructor(node, master, tell) {
     Object.assign(this, { node, master, tell, crop: null, shape: null, mode: "crop", near: 1, people: null, placing: null, drag: null, adjustable: false });
-    this.image = svg("image", { href: previewOf(master, 2880), width: master.width, height: master.height, preserveAspectRatio: "none" });
+    this.image = svg("image", { width: master.width, height: master.height, preserveAspectRatio: "none" });
     this.over = svg("g", {});
     node.replaceChildren(this.image, this.over);
     node.addEventListener("pointerdown", (event) => this.#down(event));
@@ -106,6 +106,10 @@ export class Stage {
     if (this.near === 1) this.heart = null;
     else this.heart ??= this.#heart();
     const [cx, cy] = this.heart ?? [width / 2, height / 2];
+    const { clientWidth, clientHeight } = this.node;
+    const sharp = Math.min(clientWidth / w, clientHeight / h) * Math.max(width, height) * Math.min(devicePixelRatio || 1, 2);
+    const preview = previewOf(this.master, sharp);
+    if (this.image.getAttribute("href") !== preview) this.image.setAttribute("href", preview);
     this.node.setAttribute("viewBox", `${clamp(cx - w / 2, 0, width - w)} ${clamp(cy - h / 2, 0, height - h)} ${w} ${h}`);
   }
 

@@ -1,0 +1,546 @@
+"""The review page's server, spoken to as the page does: what it shows, saves, refuses, forgets."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import shutil
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Self
+
+import httpx
+import numpy as np
+import pytest
+from PIL import Image
+
+from cropper.destination.presets import load_presets
+from cropper.job.plan import Word
+from cropper.job.planning import Asked
+from cropper.job.running import run_plan
+from cropper.job.store import DELIVERABLES, JobFolder
+from cropper.review.app import application
+from cropper.review.cabinet import Cabinet
+from cropper.review.desk import Desk
+from cropper.review.guard import MOST_BODY_BYTES, Keys
+from tests.integration.conftest import DrawnLooker, Run
+
+HOST = "127.0.0.1:8123"
+DESTINATIONS = "story,tall-post,avatar,print-8x10,page-header"
+
+
+class Client:
+    """Requests to the application in this process, one after another, with a jar of cookies."""
+
+    def __init__(self, app: Any, *, follow_redirects: bool = True) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._client = httpx.AsyncClient(
+            transport=httpx.ASGITransport(app=app, raise_app_exceptions=False),
+            base_url=f"http://{HOST}",
+            follow_redirects=follow_redirects,
+        )
+        self.cookies = self._client.cookies
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._loop.run_until_complete(self._client.aclose())
+        self._loop.run_until_complete(self._loop.shutdown_default_executor())
+        self._loop.close()
+
+    def request(self, method: str, path: str, **more: Any) -> httpx.Response:
+        return self._loop.run_until_complete(self._client.request(method, path, **more))
+
+    def get(self, path: str, **more: Any) -> httpx.Response:
+        return self.request("GET", path, **more)
+
+    def post(self, path: str, **more: Any) -> httpx.Response:
+        return self.request("POST", path, **more)
+
+
+@pytest.fixture(scope="module")
+def planned_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two rivals and a picture in which nobody is found, planned once for all tests."""
+    home = tmp_path_factory.mktemp("review")
+    rivals = (_drawn(home / "roll-neck.jpg", 1, (1600, 2000)), _drawn(home / "shawl.jpg", 2))
+    destinations = load_presets().choose(DESTINATIONS.split(","))
+    looker, now = DrawnLooker(), datetime.now(UTC)
+    asked = Asked(files=rivals, destinations=destinations)
+    run_plan(home / "job", asked, now=now, set_name="knit", looker=looker)
+    asked = Asked(files=(_drawn(home / "nobody.jpg", 3),), destinations=destinations)
+    run_plan(home / "job", asked, now=now, looker=looker)
+    return home
+
+
+def _drawn(path: Path, seed: int, size: tuple[int, int] = (2000, 2000)) -> Path:
+    width, height = size
+    grain = np.random.default_rng(seed).integers(0, 40, (height, width, 3), dtype=np.uint8)
+    Image.fromarray(grain + 90).save(path, quality=90)
+    return path
+
+
+@pytest.fixture
+def job(planned_once: Path, looker: DrawnLooker, tmp_path: Path) -> Path:
+    """A copy of the planned job, to be changed at will."""
+    del looker
+    home = tmp_path / "home"
+    shutil.copytree(planned_once, home)
+    return home / "job"
+
+
+class Page:
+    """A browser's side of the talk: its cookie, and the revision that it shows."""
+
+    def __init__(self, client: Client, job: Path, keys: Keys) -> None:
+        self.client, self.job, self.keys, self.revision = client, job, keys, ""
+
+    def get(self, path: str) -> Any:
+        answer = self.client.get(path)
+        assert answer.status_code == 200, answer.text
+        return answer.json()
+
+    def post(self, path: str, body: object, **headers: str) -> Any:
+        return self.client.post(path, json=body, headers={"origin": f"http://{HOST}"} | headers)
+
+    def do(self, path: str, **body: object) -> dict[str, Any]:
+        """A deed on the revision shown."""
+        self.revision = self.revision or self.get("/api/state")["revision"]
+        answer = self.post(path, {"revision": self.revision, **body})
+        assert answer.status_code == 200, answer.text
+        told: dict[str, Any] = answer.json()
+        self.revision = told["revision"]
+        return told
+
+    def plan(self) -> Any:
+        return JobFolder(self.job).must_read()
+
+
+@pytest.fixture
+def page(job: Path) -> Iterator[Page]:
+    keys = Keys()
+    app = application(Desk(job), Cabinet(job), keys, hosts=frozenset({HOST}), port=8123)
+    with Client(app) as client:
+        client.get(f"/open?key={keys.key}")
+        yield Page(client, job, keys)
+
+
+def frame(*box: float, deg: float = 0.0, anchor: str = "centre") -> dict[str, object]:
+    return {"box": list(box), "deg": deg, "anchor": anchor}
+
+
+TALL = {"version": "roll-neck", "destination": "tall-post"}
+
+
+# ---- opening and looking
+
+
+def test_the_key_is_exchanged_once_for_a_strict_cookie_and_leaves_the_address(job: Path) -> None:
+    keys = Keys()
+    app = application(Desk(job), Cabinet(job), keys, hosts=frozenset({HOST}), port=8123)
+    key = keys.key
+    with Client(app, follow_redirects=False) as first:
+        answer = first.get(f"/open?key={key}")
+        assert (answer.status_code, answer.headers["location"]) == (303, "/")
+        cookie = answer.headers["set-cookie"].lower()
+        assert "httponly" in cookie
+        assert "samesite=strict" in cookie
+        assert key not in cookie
+        assert first.get("/").status_code == 200
+    with Client(app) as second:
+        assert second.get(f"/open?key={key}").status_code == 403
+
+
+@pytest.mark.parametrize("path", ["/", "/look/roll-neck", "/set/knit", "/deliver"])
+def test_every_page_is_there_and_holds_no_script_or_style_of_its_own(page: Page, path: str) -> None:
+    answer = page.client.get(path)
+
+    assert answer.status_code == 200
+    policy = answer.headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "style=" not in answer.text
+    assert "onclick" not in answer.text
+    assert answer.text.count("<script") == answer.text.count('<script type="module" src=')
+    assert answer.headers["cache-control"] == "no-store"
+
+
+def test_a_preview_is_made_once_of_the_content_and_carries_no_metadata(page: Page) -> None:
+    address = f"/preview/roll-neck/{_tag(page)}/960"
+    first = page.client.get(address)
+    (kept,) = [one for one in (page.job / "review").iterdir() if one.name.endswith("-960.jpg")]
+    made_at = kept.stat().st_mtime_ns
+
+    assert first.headers["content-type"] == "image/jpeg"
+    assert b"Exif" not in first.content
+    assert page.client.get(address).content == first.content
+    assert kept.stat().st_mtime_ns == made_at
+    assert page.client.get(address.replace("/960", "/961")).status_code == 404
+
+
+def _tag(page: Page) -> str:
+    html: str = page.client.get("/look/roll-neck").text
+    return html.partition('data-tag="')[2].partition('"')[0]
+
+
+def test_each_destination_is_told_as_it_will_appear(page: Page) -> None:
+    cards = {one["name"]: one for one in page.get("/api/master/roll-neck")["master"]["cards"]}
+
+    assert cards["avatar"]["chosen"]["round"]
+    assert any(mark["layer"] == "covered" for mark in cards["story"]["chosen"]["marks"])
+    assert cards["print-8x10"]["chosen"]["page_mm"] is not None
+    header = page.get("/api/master/shawl")["master"]["cards"][-1]
+    assert header["name"] == "page-header"
+    assert header["chosen"] is None or len(header["chosen"]["live"]) == 2
+
+
+# ---- deeds
+
+
+def test_measuring_answers_by_the_rules_and_changes_nothing(page: Page) -> None:
+    before = (page.job / "plan.json").read_bytes()
+    box = page.get("/api/master/roll-neck")["master"]["cards"][1]["chosen"]["box"]
+    higher = [box[0], box[1] - 20, box[2], box[3] - 20]
+
+    answer = page.post("/api/measure", {**TALL, "frame": frame(*higher)})
+
+    crop = answer.json()["crop"]
+    assert crop["verdict"] in {"holds", "bends", "breaks", "uncertain"}
+    assert all(rule["sentence"] for rule in crop["rules"])
+    assert (page.job / "plan.json").read_bytes() == before
+
+
+def test_a_drawn_crop_is_saved_at_once_as_the_hands_and_survives_a_later_plan(
+    page: Page, run: Run
+) -> None:
+    told = page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650), gesture="one")
+
+    assert told["card"]["choice"]["by_hand"]
+    choice = page.plan().master("roll-neck").choices["tall-post"]
+    assert choice.state == "adjusted"
+    assert choice.hand.proposed_by == "photographer"
+    run("plan", page.job.parent / "roll-neck.jpg", "--for", DESTINATIONS, "--job", page.job)
+    assert page.plan().master("roll-neck").choices["tall-post"] == choice
+
+
+def test_straightening_is_measured_and_kept(page: Page) -> None:
+    page.do("/api/adjust", **TALL, frame=frame(400, 400, 1200, 1400, deg=4.5))
+
+    crop = page.plan().master("roll-neck").chosen("tall-post").crop
+    assert crop.straighten_deg == 4.5
+
+
+def test_undo_and_redo_go_through_every_kind_of_deed(page: Page) -> None:
+    states = [page.plan()]
+    page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650))
+    states.append(page.plan())
+    page.do("/api/say", version="roll-neck", destinations=["tall-post"], word="held", note="hm")
+    states.append(page.plan())
+    page.do("/api/mark", version="nobody", marks={"eyes": [[930, 720], [1070, 720]]})
+    states.append(page.plan())
+    page.do("/api/fix", set_name="knit", destination="story", version="shawl")
+    states.append(page.plan())
+
+    for state in reversed(states[:-1]):
+        page.do("/api/undo")
+        assert page.plan() == state
+    assert page.do("/api/undo")["step"] is None
+    for state in states[1:]:
+        page.do("/api/redo")
+        assert page.plan() == state
+
+
+def test_the_many_saves_of_one_movement_are_one_step_back(page: Page) -> None:
+    before = page.plan()
+    for shift in range(3):
+        box = (200 + shift, 150, 1400 + shift, 1650)
+        page.do("/api/adjust", **TALL, frame=frame(*box), gesture="drag")
+
+    page.do("/api/undo")
+
+    assert page.plan() == before
+
+
+def test_eyes_placed_by_hand_bring_proposals_where_nobody_was_found(page: Page) -> None:
+    assert page.get("/api/master/nobody")["master"]["problem"]
+
+    told = page.do("/api/mark", version="nobody", marks={"eyes": [[930, 720], [1070, 720]]})
+
+    assert told["master"]["problem"] is None
+    assert any(card["proposals"] for card in told["master"]["cards"])
+    back = page.do("/api/mark", version="nobody", marks={})
+    assert back["master"]["problem"]
+    assert not any(card["proposals"] for card in back["master"]["cards"])
+
+
+def test_an_excluded_face_is_no_person_and_comes_back_when_the_mark_goes(page: Page) -> None:
+    gone = page.do("/api/mark", version="roll-neck", marks={"excluded": [1]})["master"]
+    assert gone["principals"] == []
+    assert [one["excluded"] for one in gone["people"]] == [True]
+
+    back = page.do("/api/mark", version="roll-neck", marks={})["master"]
+
+    assert len(back["principals"]) == 1
+    assert back["cards"][1]["choice"]["by_hand"] is False
+
+
+def test_a_word_stands_only_for_the_crop_that_was_looked_at(page: Page) -> None:
+    page.do(
+        "/api/say", version="roll-neck", destinations=["tall-post"], word="approved", note="yes"
+    )
+    told = page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650))
+
+    assert told["card"]["word"]["word"] == "approved"
+    assert told["card"]["word"]["stands"] is False
+    assert told["card"]["word"]["note"] == "yes"
+
+
+def test_fixing_who_goes_where_is_kept_by_a_later_plan(page: Page, run: Run) -> None:
+    before = page.plan().sets[0].best["story"]
+    other = "shawl" if before == "roll-neck" else "roll-neck"
+
+    page.do("/api/fix", set_name="knit", destination="story", version=other)
+
+    assert page.plan().sets[0].best["story"] == other
+    run("plan", "--for", "story", "--job", page.job)
+    assert page.plan().sets[0].best["story"] == other
+
+
+# ---- export and sheet
+
+
+def _exported(page: Page, **wish: bool) -> dict[str, Any]:
+    assert page.post("/api/export", wish).status_code == 202
+    for _ in range(600):
+        progress: dict[str, Any] = page.get("/api/export")
+        if not progress["running"]:
+            return progress
+        time.sleep(0.05)
+    pytest.fail("the export did not come to its end")
+
+
+def test_only_what_is_approved_is_exported_and_the_rest_is_told_why(page: Page) -> None:
+    given = page.plan().sets[0].best["tall-post"]
+    page.do("/api/say", version=given, destinations=["tall-post"], word="approved")
+    page.do("/api/say", version=given, destinations=["avatar"], word="held", note="too tight")
+
+    progress = _exported(page, approved_only=True)
+
+    assert progress["problem"] == ""
+    assert progress["told"]["files"] == 1
+    assert len(list((page.job / DELIVERABLES).glob("*tall-post*"))) == 1
+    whys = {
+        (one["version"], one["destination"]): one["reason"]
+        for one in progress["told"]["not_delivered"]
+    }
+    if page.plan().sets[0].best["avatar"] == given:
+        assert whys[given, "avatar"] == "You hold it back. Note: too tight"
+    assert "not approved" in whys[given, "story"] or "goes to" in whys[given, "story"]
+
+
+def test_what_was_refused_never_leaves(page: Page) -> None:
+    given = page.plan().sets[0].best["tall-post"]
+    page.do("/api/say", version=given, destinations=["tall-post"], word="refused", note="soft")
+
+    progress = _exported(page, approved_only=False, everything=True)
+
+    assert not list((page.job / DELIVERABLES).glob(f"{given}_tall-post*"))
+    assert "You refused it. Note: soft" in json.dumps(progress)
+
+
+def test_the_page_may_still_save_while_it_exports(page: Page) -> None:
+    assert page.post("/api/export", {"approved_only": False}).status_code == 202
+    page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650))
+    assert page.plan().master("roll-neck").choices["tall-post"].by_hand
+    while page.get("/api/export")["running"]:
+        time.sleep(0.05)
+
+
+def test_the_clients_sheet_shows_approved_crops_and_is_one_file_without_script(page: Page) -> None:
+    assert page.post("/api/client-sheet", {}).status_code == 400
+    page.do("/api/say", version="roll-neck", destinations=["tall-post"], word="approved")
+
+    made = page.post("/api/client-sheet", {"approved_only": True}).json()
+
+    sheet = page.client.get(made["address"])
+    assert Path(made["file"]).read_bytes() == sheet.content
+    assert "Tall post" in sheet.text
+    assert "Round avatar" not in sheet.text
+    assert "<script" not in sheet.text
+    assert "attachment" in sheet.headers["content-disposition"]
+
+
+# ---- a second tab, a command, a killed server
+
+
+def test_a_stale_tab_is_told_and_overwrites_nothing(page: Page) -> None:
+    stale = page.get("/api/state")["revision"]
+    page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650))
+    newest = (page.job / "plan.json").read_bytes()
+
+    answer = page.post("/api/choose", {"revision": stale, **TALL, "index": 0})
+
+    assert answer.status_code == 409
+    assert answer.json()["stale"]
+    assert "another tab" in answer.json()["error"]
+    assert (page.job / "plan.json").read_bytes() == newest
+
+
+def test_a_command_in_between_makes_the_page_stale_too(page: Page, run: Run) -> None:
+    stale = page.get("/api/state")["revision"]
+    picture = page.job.parent / "roll-neck.jpg"
+    run("plan", picture, "--for", DESTINATIONS, "--choose", "tall-post=2", "--job", page.job)
+
+    answer = page.post("/api/undo", {"revision": stale})
+
+    assert answer.status_code == 409
+    assert page.get("/api/state")["undo"] is None
+
+
+def test_another_server_finds_all_that_the_first_one_was_told(page: Page) -> None:
+    page.do("/api/adjust", **TALL, frame=frame(200, 150, 1400, 1650))
+    page.do("/api/say", version="shawl", destinations=["avatar"], word="approved", note="go")
+
+    again = Desk(page.job).look()
+
+    assert again.plan == page.plan()
+    assert again.revision == page.revision
+    approval = again.plan.masters[1].approvals["avatar"]
+    assert (approval.word, approval.note) == (Word.APPROVED, "go")
+
+
+def test_a_folder_held_by_another_run_is_told_and_nothing_is_lost(page: Page) -> None:
+    page.revision = page.get("/api/state")["revision"]
+    before = (page.job / "plan.json").read_bytes()
+    with JobFolder(page.job).held():
+        answer = page.post("/api/choose", {"revision": page.revision, **TALL, "index": 0})
+
+    assert answer.status_code == 400
+    assert "another run" in answer.json()["error"]
+    assert (page.job / "plan.json").read_bytes() == before
+
+
+# ---- hostile requests
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1:9999", "localhost.evil.example:8123"])
+def test_another_host_name_is_turned_away(page: Page, host: str) -> None:
+    assert page.client.get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize("origin", [None, "null", "http://evil.example", "https://127.0.0.1:8123"])
+def test_a_deed_from_another_origin_is_turned_away(page: Page, origin: str | None) -> None:
+    headers = {"origin": origin} if origin else {}
+    body = {"revision": "x", **TALL, "index": 0}
+
+    assert page.client.post("/api/choose", json=body, headers=headers).status_code == 403
+
+
+def test_a_request_that_a_foreign_page_sends_is_turned_away(page: Page) -> None:
+    answer = page.client.get("/api/job", headers={"sec-fetch-site": "cross-site"})
+
+    assert answer.status_code == 403
+
+
+def test_without_the_cookie_nothing_is_shown_not_even_the_pages_own_files(page: Page) -> None:
+    page.client.cookies.clear()
+
+    for path in ("/", "/api/job", "/static/page.css", f"/preview/roll-neck/{'0' * 18}/960"):
+        assert page.client.get(path).status_code == 403
+    wrong = page.client.get("/", headers={"cookie": "cropper_review_8123=guessed"})
+    assert wrong.status_code == 403
+
+
+@pytest.mark.parametrize("key", ["", "guess", "é"])
+def test_a_guessed_key_opens_nothing(job: Path, key: str) -> None:
+    keys = Keys()
+    app = application(Desk(job), Cabinet(job), keys, hosts=frozenset({HOST}), port=8123)
+    with Client(app) as client:
+        assert client.get("/open", params={"key": key}).status_code == 403
+    assert keys.key
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/..%2fapp.py",
+        "/static/%2e%2e/app.py",
+        "/static//etc/passwd",
+        "/static/%2fetc%2fpasswd",
+        "/preview/..%2f..%2fplan.json/x/960",
+        "/preview/roll-neck/..%2f..%2fplan.json/960",
+        "/client-sheet/../plan.json",
+        "/plan.json",
+    ],
+)
+def test_no_path_leads_to_a_file_that_is_not_served(page: Page, path: str) -> None:
+    answer = page.client.get(path)
+
+    assert answer.status_code in {400, 404}
+    assert "masters" not in answer.text
+    assert "root:" not in answer.text
+
+
+def test_a_link_put_in_the_place_of_the_clients_sheet_is_not_followed(page: Page) -> None:
+    secret = page.job.parent / "secret.html"
+    secret.write_text("not yours")
+    (page.job / "client-sheet.html").symlink_to(secret)
+
+    answer = page.client.get("/client-sheet")
+
+    assert answer.status_code == 404
+    assert "not yours" not in answer.text
+
+
+@pytest.mark.parametrize(
+    "path", ["/api/choose", "/api/adjust", "/api/mark", "/api/say", "/api/fix", "/api/undo"]
+)
+def test_nothing_is_changed_by_get(page: Page, path: str) -> None:
+    before = (page.job / "plan.json").read_bytes()
+
+    assert page.client.get(path).status_code == 405
+    assert (page.job / "plan.json").read_bytes() == before
+
+
+def test_only_small_json_is_taken(page: Page) -> None:
+    origin = {"origin": f"http://{HOST}"}
+    form = page.client.post("/api/undo", data={"revision": "x"}, headers=origin)
+    text = page.client.post(
+        "/api/undo", content="{}", headers=origin | {"content-type": "text/plain"}
+    )
+    large = page.post("/api/undo", {"revision": "x" * MOST_BODY_BYTES})
+    put = page.client.request("PUT", "/api/undo", json={}, headers=origin)
+
+    assert [one.status_code for one in (form, text, large, put)] == [415, 415, 413, 405]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"box": [0, 0, "NaN", 1]},
+        {"box": [0, 0, 1e308, 1e308]},
+        {"box": [5, 5, 5, 5]},
+        {"box": [10, 10, 0, 0]},
+        {"box": [0, 0, 100]},
+        {"box": [0, 0, 100, 100], "deg": 720},
+        {"box": [0, 0, 100, 100], "anchor": "elsewhere"},
+        {"box": [0, 0, 100, 100], "more": 1},
+    ],
+)
+def test_a_frame_that_makes_no_sense_is_refused_in_words(page: Page, body: dict[str, Any]) -> None:
+    answer = page.post("/api/measure", {**TALL, "frame": body})
+
+    assert answer.status_code == 400
+    assert answer.json()["error"]
+
+
+def test_names_are_text_and_never_markup(page: Page) -> None:
+    answer = page.client.get("/look/%3Cimg%20onerror=x%3E")
+
+    assert answer.status_code == 400
+    assert answer.headers["content-type"] == "application/json"
+    note = "<img src=x onerror=alert(1)>"
+    page.do("/api/say", version="roll-neck", destinations=["avatar"], word="held", note=note)
+    assert note not in page.client.get("/").text
