@@ -8,7 +8,7 @@ BIN := .venv/bin
 STAMP := .venv/.set-up
 OUT ?= demo_out
 
-.PHONY: setup demo test check bench oracle docs wheel
+.PHONY: setup demo review test check bench oracle docs wheel
 
 setup: $(STAMP)
 
@@ -25,6 +25,10 @@ $(STAMP): pyproject.toml constraints.txt
 
 demo: setup
 	$(BIN)/cropper demo --job $(OUT)
+
+# The local page on what `make demo` planned.
+review: setup
+	$(BIN)/cropper review --job $(OUT)
 
 test: setup
 	$(BIN)/pytest -m "not long"

@@ -142,10 +142,10 @@ def cost_of(scene: Scene, box: PixelBox) -> Cost:
     broken = sum(float(rule(scene, boxes)) < 0 for rule in never.rules_for(scene).values())
     look = Look(scene, boxes)
     tiers = [int(_counted(tier(scene, look))) for tier in (*FIRST_TIERS, *LAST_TIERS)]
-    kept = 0.0
+    lost = 0
     if not scene.destination.full_frame:
-        kept = 1 - box.width * box.height / _greatest_area(scene)
-    return (house.NEVER_COST * broken, *tiers, int(_counted(np.array(kept))))
+        lost = int(_lost(np.array(float(box.width * box.height)), _greatest_area(scene)))
+    return (house.NEVER_COST * broken, *tiers, lost)
 
 
 def _whole(scene: Scene) -> Found | None:
@@ -328,7 +328,7 @@ def _least(
             flat = Boxes(*(side[keep] for side in flat))
             rest = Look(scene, flat)
         cost.append(least)
-    kept = _counted(1 - flat.w * flat.h / area)
+    kept = _lost(flat.w * flat.h, area)
     flat = Boxes(*(side[kept == kept.min()] for side in flat))
     cost.append(int(kept.min()))
     keys = _ties(scene, flat)
@@ -349,6 +349,12 @@ FIRST_TIERS: Final = (
     graded.headroom_cost,
 )
 LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
+
+
+def _lost(kept: Floats, area: int) -> Counts:
+    """The share of the greatest crop that is lost, in thousandths: whole numbers throughout."""
+    share = (2 * house.QUANTUM * (area - kept) + area) / (2 * area)
+    return np.asarray(np.floor(share), dtype=np.int64)
 
 
 def _counted(value: Floats) -> Counts:
