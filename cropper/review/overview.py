@@ -30,7 +30,7 @@ def _row(plan: Plan, master: PlannedMaster, cabinet: Cabinet) -> Told:
         "height": master.height,
         "tag": cabinet.tag(master),
         "set": rivals.name if rivals else "",
-        "problem": "" if master.finding.principals else master.finding.problem or "nobody found",
+        "problem": "" if master.finding.principals else telling.problem(master),
         "thumbs": list(_thumbs(plan, master)),
     }
 

@@ -13,7 +13,7 @@ from cropper.errors import MisuseError
 from cropper.review.app import application
 from cropper.review.cabinet import Cabinet
 from cropper.review.desk import Desk
-from cropper.review.guard import Keys
+from cropper.review.guard import Guard, Keys
 
 LOOPBACK: Final = "127.0.0.1"
 LOOPBACKS: Final = frozenset({LOOPBACK, "localhost", "::1"})
@@ -21,39 +21,55 @@ MOST_AT_ONCE: Final = 200
 """Connections beyond these are turned away (house: a browser opens six)."""
 
 
-def serve(
-    job: Path,
-    *,
-    host: str = LOOPBACK,
-    port: int = 0,
-    opened: Callable[[str], None] = lambda _: None,
-) -> None:
-    """Serve the page of the job in ``job`` until the process is stopped.
+class Serving:
+    """One job's page, listening at one address; the address holds a key that opens once.
 
-    ``opened`` hears the address to open, with its one-time key. Port 0: any free one.
     Raises :class:`JobError` when there is no plan, :class:`MisuseError` when the port is taken.
     """
-    desk, keys = Desk(job), Keys()
-    desk.look()
-    listening = _listening(host, port)
-    with listening:
-        taken = int(listening.getsockname()[1])
-        app = application(desk, Cabinet(job), keys, hosts=hosts(host, taken), port=taken)
-        config = uvicorn.Config(
-            app,
-            log_level="warning",
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,
-            lifespan="off",
-            ws="none",
-            limit_concurrency=MOST_AT_ONCE,
-            timeout_keep_alive=30,
-            timeout_graceful_shutdown=2,
-            h11_max_incomplete_event_size=32 * 1024,
-        )
-        opened(f"http://{named(host)}:{taken}/open?key={keys.key}")
-        uvicorn.Server(config).run(sockets=[listening])
+
+    def __init__(self, job: Path, *, host: str = LOOPBACK, port: int = 0) -> None:
+        desk, keys = Desk(job), Keys()
+        desk.look()
+        self._listening = _listening(host, port)
+        self.port = int(self._listening.getsockname()[1])
+        app = application(desk, Cabinet(job), keys, hosts=hosts(host, self.port), port=self.port)
+        self._server = uvicorn.Server(_config(app))
+        self.address = f"http://{named(host)}:{self.port}/open?key={keys.key}"
+
+    def run(self) -> None:
+        """Answer until stopped, by :meth:`stop` or Ctrl+C."""
+        with self._listening:
+            self._server.run(sockets=[self._listening])
+
+    def stop(self) -> None:
+        """Let :meth:`run` come to its end; may be called from another thread."""
+        self._server.should_exit = True
+
+
+def _config(app: Guard) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        lifespan="off",
+        ws="none",
+        limit_concurrency=MOST_AT_ONCE,
+        timeout_keep_alive=30,
+        timeout_graceful_shutdown=2,
+        h11_max_incomplete_event_size=32 * 1024,
+    )
+
+
+def serve(job: Path, *, host: str, port: int, opened: Callable[[str], None]) -> None:
+    """Serve the page of the job in ``job`` until the process is stopped; port 0: any free one.
+
+    ``opened`` hears the address to open once it can be opened.
+    """
+    serving = Serving(job, host=host, port=port)
+    opened(serving.address)
+    serving.run()
 
 
 def named(host: str) -> str:
@@ -80,6 +96,7 @@ def _listening(host: str, port: int) -> socket.socket:
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((host, port))
+        listening.listen(128)  # who opens the address at once finds somebody there
     except OSError as error:
         listening.close()
         raise MisuseError(

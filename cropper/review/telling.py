@@ -7,6 +7,7 @@ the rooms below.
 
 from __future__ import annotations
 
+import re
 from typing import Any, Final
 
 from cropper.destination.destination import Destination, Frame
@@ -155,13 +156,29 @@ def _choice(choice: Choice | None) -> Told | None:
     }
 
 
+def spoken(sentence: str) -> str:
+    """A sentence without the words of the command line: on the page, hands place the eyes.
+
+    >>> spoken("no face was found; place the eyes by hand with --eyes X,Y X,Y")
+    'no face was found; place the eyes by hand'
+    """
+    return re.sub(r"(?:,? with|:) --eyes X,Y X,Y", "", sentence)
+
+
+def problem(master: PlannedMaster) -> str:
+    """Why nobody is known in this master, as a sentence begins."""
+    said = spoken(master.finding.problem or "nobody is known in this picture")
+    said = said.removesuffix("; place the eyes by hand").rstrip(".")
+    return said[:1].upper() + said[1:]
+
+
 def _no_crop(why: NoCrop | None) -> Told | None:
     if why is None:
         return None
     return {
-        "sentence": why.sentence,
-        "conflicts": [one.sentence for one in why.conflicts],
-        "ways_out": [one.sentence for one in why.ways_out],
+        "sentence": spoken(why.sentence),
+        "conflicts": [spoken(one.sentence) for one in why.conflicts],
+        "ways_out": [spoken(one.sentence) for one in why.ways_out],
     }
 
 
@@ -254,7 +271,7 @@ def master(plan: Plan, one: PlannedMaster, raw: Finding | None) -> Told:
         "width": one.width,
         "height": one.height,
         "set": rivals.name if rivals else None,
-        "problem": one.finding.problem if not one.finding.principals else None,
+        "problem": None if one.finding.principals else problem(one),
         "remarks": list(one.remarks),
         "principals": [
             person(subject, 0, excluded=False)

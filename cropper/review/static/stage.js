@@ -7,6 +7,7 @@ import { marked, previewOf } from "./draw.js";
 const GRIPS = { nw: [0, 0], ne: [1, 0], se: [1, 1], sw: [0, 1] };
 const STAYS = { nw: "bottom right", ne: "bottom left", se: "top left", sw: "top right" };
 const LEAST = 16;
+const MARGIN = 0.03;
 
 const middleOf = ([x0, y0, x1, y1]) => [(x0 + x1) / 2, (y0 + y1) / 2];
 const clamp = (value, least, most) => Math.min(Math.max(value, least), Math.max(least, most));
@@ -110,7 +111,10 @@ export class Stage {
     const sharp = Math.min(clientWidth / w, clientHeight / h) * Math.max(width, height) * Math.min(devicePixelRatio || 1, 2);
     const preview = previewOf(this.master, sharp);
     if (this.image.getAttribute("href") !== preview) this.image.setAttribute("href", preview);
-    this.node.setAttribute("viewBox", `${clamp(cx - w / 2, 0, width - w)} ${clamp(cy - h / 2, 0, height - h)} ${w} ${h}`);
+    // A margin around it: grips at the master's edge must be whole, to be taken hold of.
+    const margin = MARGIN * Math.max(w, h);
+    const [x, y] = [clamp(cx - w / 2, 0, width - w) - margin, clamp(cy - h / 2, 0, height - h) - margin];
+    this.node.setAttribute("viewBox", `${x} ${y} ${w + 2 * margin} ${h + 2 * margin}`);
   }
 
   #cropParts(px) {

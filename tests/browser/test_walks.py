@@ -1,0 +1,327 @@
+"""Whole walks through the page: by mouse, by keyboard alone, by touch, and with eyes by hand."""
+
+from __future__ import annotations
+
+import json
+
+from playwright.sync_api import Browser, Page
+
+from cropper.job.approving import standing
+from cropper.job.store import DELIVERABLES
+from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit, until
+
+FRONTAL, SHAWL = VERSIONS
+TABS_AT_MOST = 200
+
+
+def middle_of(page: Page, selector: str) -> tuple[float, float]:
+    box = page.locator(selector).first.bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def crop_of(server: Server, version: str, destination: str = "tall-post") -> list[float]:
+    master = server.plan().master(version)
+    assert master is not None
+    chosen = master.chosen(destination)
+    assert chosen is not None
+    box = chosen.crop.box
+    return [box.x0, box.y0, box.x1, box.y1, chosen.crop.straighten_deg]
+
+
+def drag(page: Page, selector: str, across: float, down: float) -> str:
+    """Drag what is drawn there; gives the words that stood under the picture meanwhile."""
+    x, y = middle_of(page, selector)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + across, y + down, steps=10)
+    until(page, "cropperTimings.length > 0")
+    page.wait_for_timeout(150)
+    words = page.inner_text("#standing")
+    page.mouse.up()
+    return words
+
+
+def test_a_walk_by_mouse_from_opening_to_the_approved_export(visit: Visit, server: Server) -> None:
+    page = visit.page
+    assert "key=" not in page.url
+    page.click(f'.row[data-version="{SHAWL}"] .whole')
+    page.click('.tile[data-name="story"]')
+    page.click('.tile[data-name="tall-post"]')
+    before = crop_of(server, SHAWL)
+
+    words = drag(page, "#stage .frame", 40, 0)
+    visit.saved()
+    moved = crop_of(server, SHAWL)
+    assert moved[0] > before[0]
+    assert moved[2] - moved[0] == before[2] - before[0]
+    assert any(word in words for word in ("bends", "breaks", "holds", "uncertain"))
+
+    drag(page, '#stage .grip[data-part="se"]', -60, -75)
+    until(page, "document.getElementById('n-width').value !== ''")
+    visit.saved()
+    page.wait_for_timeout(300)
+    smaller = crop_of(server, SHAWL)
+    assert smaller[:2] == moved[:2]
+    assert smaller[2] < moved[2]
+    assert abs((smaller[2] - smaller[0]) * 5 - (smaller[3] - smaller[1]) * 4) <= 5
+
+    page.click('#open-card [data-word="approved"]')
+    page.wait_for_selector('#open-card [data-word="approved"][aria-pressed="true"]')
+    page.click("text=Approve and deliver")
+    page.wait_for_selector("#tally >> text=1 of")
+    page.check("#everything")
+    page.click("#export")
+    page.wait_for_selector("#exported >> text=1 files stand in", timeout=30_000)
+    (written,) = (server.job / DELIVERABLES).glob("*.jpg")
+    assert "tall-post" in written.name
+    manifest = json.loads((server.job / DELIVERABLES / "manifest.json").read_text())
+    assert len(manifest["delivered"]) == 1
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Press Tab until something that matches has the focus."""
+    for _ in range(TABS_AT_MOST):
+        page.keyboard.press("Tab")
+        if page.evaluate("wanted => document.activeElement.matches(wanted)", selector):
+            return
+    message = f"no way by Tab to {selector}"
+    raise AssertionError(message)
+
+
+def test_the_same_walk_by_keyboard_alone(visit: Visit, server: Server) -> None:
+    page = visit.page
+    tab_to(page, f'a.whole[href$="{SHAWL}"]')
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#open-card")
+    tab_to(page, '.tile[data-name="story"]')
+    page.keyboard.press("Enter")
+    page.wait_for_selector('#open-card[data-name="story"]')
+    before = crop_of(server, SHAWL, "story")
+
+    page.keyboard.press("Shift+Tab")  # from the opened card back up
+    for _ in range(TABS_AT_MOST):
+        if page.evaluate("document.activeElement.id === 'stage'"):
+            break
+        page.keyboard.press("Shift+Tab")
+    page.keyboard.press("+")
+    visit.saved()
+    page.wait_for_timeout(300)
+    closer = crop_of(server, SHAWL, "story")
+    assert closer[2] - closer[0] < before[2] - before[0]
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(300)
+    assert crop_of(server, SHAWL, "story")[0] == closer[0] + 1
+    page.keyboard.press("Shift+ArrowLeft")
+    page.wait_for_timeout(300)
+    percent = round((closer[2] - closer[0]) / 100)
+    assert crop_of(server, SHAWL, "story")[0] == closer[0] + 1 - percent
+    page.keyboard.press(".")
+    page.wait_for_timeout(300)
+    assert crop_of(server, SHAWL, "story")[4] == 0.1
+
+    tab_to(page, '#open-card [data-word="approved"]')
+    page.keyboard.press("Enter")
+    page.wait_for_selector('#open-card [data-word="approved"][aria-pressed="true"]')
+    page.keyboard.press("Control+Home")
+    page.reload()
+    page.wait_for_selector("#open-card")
+    tab_to(page, 'nav a[href="/deliver"]')
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#tally >> text=1 of")
+    tab_to(page, "#everything")
+    page.keyboard.press("Space")
+    tab_to(page, "#export")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#exported >> text=1 files stand in", timeout=30_000)
+    assert len(list((server.job / DELIVERABLES).glob("*story*.jpg"))) == 1
+
+
+def eyes_on_screen(page: Page, *places: tuple[float, float]) -> list[tuple[float, float]]:
+    """Where points of the master lie in the window."""
+    found: list[tuple[float, float]] = page.evaluate(
+        """places => places.map(([x, y]) => {
+            const at = new DOMPoint(x, y).matrixTransform(
+                document.getElementById('stage').getScreenCTM());
+            return [at.x, at.y];
+        })""",
+        [list(place) for place in places],
+    )
+    return found
+
+
+def true_eyes(server: Server) -> list[tuple[float, float]]:
+    """The blurred picture is the frontal one: the eyes are where they were found there."""
+    frontal = server.plan().master(FRONTAL)
+    assert frontal is not None
+    (person,) = frontal.finding.principals
+    return [(eye.x, eye.y) for eye in (person.left_eye, person.right_eye)]
+
+
+def test_eyes_placed_by_mouse_where_finding_fails_bring_all_proposals(
+    visit: Visit, server: Server
+) -> None:
+    page = visit.look(BLURRED)
+    assert "no crop" in page.inner_text("#standing")
+
+    page.get_by_role("button", name="Place the eyes by hand").click()
+    for x, y in eyes_on_screen(page, *true_eyes(server)):
+        page.mouse.click(x, y)
+    page.wait_for_selector('#open-card .choices button[aria-pressed="true"]')
+
+    master = server.plan().master(BLURRED)
+    assert master is not None
+    assert all(answer.proposals or answer.no_crop for answer in master.answers)
+    assert sum(bool(answer.proposals) for answer in master.answers) > 3
+    (person,) = master.finding.principals
+    for eye, true in zip((person.left_eye, person.right_eye), true_eyes(server), strict=True):
+        assert abs(eye.x - true[0]) < 6
+        assert abs(eye.y - true[1]) < 6
+
+    crown = eyes_on_screen(page, (person.hair_top.at.x, person.hair_top.at.y + 60))[0]
+    page.click("#place-crown")
+    page.mouse.click(*crown)
+    until(page, "document.getElementById('undo').title === 'marked the people'")
+    page.wait_for_timeout(400)
+    again = server.plan().master(BLURRED)
+    assert again is not None
+    assert again.marks.crown is not None
+    page.click("#undo")
+    page.wait_for_timeout(400)
+    assert server.plan().master(BLURRED) == master
+
+
+def test_eyes_placed_by_arrow_keys_and_moved_by_them(visit: Visit, server: Server) -> None:
+    page = visit.look(BLURRED)
+    tab_to(page, "#open-card .told button")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("Enter")
+    for _ in range(6):
+        page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    page.wait_for_selector('#stage [data-part="eye0"]')
+    visit.saved()
+    marks = server.plan().masters[2].marks
+    assert marks.eyes is not None
+
+    tab_to(page, '[data-part="eye0"]')
+    page.keyboard.press("ArrowDown")
+    page.wait_for_timeout(900)
+
+    moved = server.plan().masters[2].marks
+    assert moved.eyes is not None
+    assert moved.eyes[0].y == marks.eyes[0].y + 1
+    assert page.evaluate("document.activeElement.dataset.part") == "eye0"
+
+
+def test_undo_and_redo_by_button_and_by_key(visit: Visit, server: Server) -> None:
+    page = visit.look(SHAWL)
+    before = server.plan()
+    drag(page, "#stage .frame", 40, 0)
+    visit.saved()
+    after = server.plan()
+    assert after != before
+
+    page.click("#undo")
+    page.wait_for_selector("#saved >> text=Taken back")
+    assert server.plan() == before
+    page.keyboard.press("Control+Shift+z")
+    page.wait_for_selector("#saved >> text=Done again")
+    assert server.plan() == after
+    page.keyboard.press("Control+z")
+    page.wait_for_selector("#saved >> text=Taken back")
+    assert server.plan() == before
+
+
+def test_escape_lets_a_drag_go_without_a_change(visit: Visit, server: Server) -> None:
+    page = visit.look(SHAWL)
+    before = server.plan()
+    x, y = middle_of(page, "#stage .frame")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y + 50, steps=4)
+    page.keyboard.press("Escape")
+    page.mouse.up()
+    page.wait_for_timeout(300)
+
+    assert server.plan() == before
+
+
+def test_typed_numbers_turn_and_place_the_crop(visit: Visit, server: Server) -> None:
+    page = visit.look(SHAWL)
+    page.fill("#n-width", "900")
+    page.press("#n-width", "Enter")
+    visit.saved()
+    page.wait_for_timeout(300)
+    page.fill("#n-deg", "3.5")
+    page.press("#n-deg", "Enter")
+    page.wait_for_timeout(400)
+
+    x0, y0, x1, y1, deg = crop_of(server, SHAWL)
+    assert (x1 - x0, y1 - y0, deg) == (900, 1125, 3.5)
+    transform = page.get_attribute("#open-card .picture g", "transform")
+    assert transform is not None
+    assert transform.startswith("rotate(-3.5")
+
+
+def test_a_finger_drags_the_crop(browser: Browser, server: Server) -> None:
+    context = browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True)
+    page = context.new_page()
+    page.goto(server.address)
+    page.goto(f"{server.base}/look/{SHAWL}#tall-post")
+    page.wait_for_selector("#open-card")
+    before = crop_of(server, SHAWL)
+    x, y = middle_of(page, "#stage .frame")
+    touch = context.new_cdp_session(page)
+    steps = [("touchStart", 0)] + [("touchMove", 8 * step) for step in range(1, 8)]
+    for kind, across in steps:
+        points = [{"x": x + across, "y": y}]
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    until(page, "/^Saved/.test(document.getElementById('saved').textContent)")
+
+    assert crop_of(server, SHAWL)[0] > before[0]
+    context.close()
+
+
+def test_two_versions_stand_side_by_side_at_one_size_of_the_face(
+    visit: Visit, server: Server
+) -> None:
+    page = visit.page
+    page.click("text=Set: knit")
+    page.wait_for_selector("#pair figure svg")
+    scales = page.evaluate(
+        """[...document.querySelectorAll('#pair svg.picture')].map(
+            (one) => one.getBoundingClientRect().width / one.viewBox.baseVal.width)"""
+    )
+    heads = []
+    for version in VERSIONS:
+        master = server.plan().master(version)
+        assert master is not None
+        heads.append(master.finding.principals[0].head_height_px)
+
+    first, second = (scale * head for scale, head in zip(scales, heads, strict=True))
+    assert abs(first - second) < 0.01 * first
+
+    given = server.plan().sets[0].best["story"]
+    other = next(one for one in VERSIONS if one != given)
+    page.click(f'#matrix button[aria-label^="Fix {other} for Vertical story"]')
+    page.wait_for_selector("text=goes here: you fixed it")
+    assert server.plan().sets[0].best["story"] == other
+
+
+def test_a_note_under_way_survives_a_nudge(visit: Visit, server: Server) -> None:
+    page = visit.look(SHAWL)
+    page.fill("#open-card .word input", "warmer, please")
+    page.click('#open-card [data-word="held"]')
+    page.wait_for_selector('#open-card [data-word="held"][aria-pressed="true"]')
+
+    master = server.plan().master(SHAWL)
+    assert master is not None
+    approval = standing(master, "tall-post").approval
+    assert approval is not None
+    assert (approval.word, approval.note) == ("held", "warmer, please")
+    drag(page, "#stage .frame", 30, 0)
+    visit.saved()
+    assert "look again" in page.inner_text("#open-card .word")
