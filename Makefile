@@ -30,6 +30,10 @@ demo: setup
 review: setup
 	$(BIN)/cropper review --job $(OUT)
 
+# The page on the demo's job; `make demo` makes that job.
+review: setup
+	$(BIN)/cropper review --job $(OUT)
+
 test: setup
 	$(BIN)/pytest -m "not long"
 

@@ -162,7 +162,7 @@ def spoken(sentence: str) -> str:
     >>> spoken("no face was found; place the eyes by hand with --eyes X,Y X,Y")
     'no face was found; place the eyes by hand'
     """
-    return re.sub(r"(?:,? with|:) --eyes X,Y X,Y", "", sentence)
+    return re.sub(r"(?:,? with|:) --[a-z-]+(?: [A-Z](?:,[A-Z])?)*", "", sentence)
 
 
 def problem(master: PlannedMaster) -> str:

@@ -29,7 +29,7 @@ export function slug(verdict) {
 // A verdict by shape, colour and word.
 export function badge(verdict, said = verdict) {
   return el("span", { class: `badge v-${slug(verdict)}` },
-    svg("svg", { class: "glyph", viewBox: "0 0 12 12", "aria-hidden": "true" }, svg("use", { href: `#g-${slug(verdict)}` })),
+    svg("svg", { class: "glyph", "aria-hidden": "true" }, svg("use", { href: `#g-${slug(verdict)}` })),
     el("span", {}, said));
 }
 

@@ -108,7 +108,7 @@ function showStanding(crop) {
   }
   const off = crop.rules.filter((one) => one.verdict !== "holds");
   const rest = off.length ? [] : [el("span", {}, `all ${crop.rules.length} rules hold`)];
-  line.replaceChildren(badge(crop.verdict), ...off.slice(0, 5).map((one) => badge(one.verdict, `${one.title} ${one.value}`.trim())), ...rest);
+  line.replaceChildren(badge(crop.verdict), ...off.slice(0, 5).map((one) => badge(one.verdict, /[%a-z]/.test(one.value) ? `${one.title} ${one.value}` : one.title)), ...rest);
 }
 
 function showNumbers(crop) {
@@ -242,8 +242,10 @@ function openCard(card) {
 
 function tile(card) {
   const crop = card.chosen;
+  const side = byId("cards").clientWidth > 800 ? 190 : 132;
+  const unlabelled = crop && { ...crop, marks: crop.marks.filter((one) => one.kind !== "label") };
   const view = crop
-    ? picture(here, crop, { wide: sizeFor(crop.seen, { width: crop.seen[2] > 2 * crop.seen[3] ? 250 : 132, height: 132 }), round: crop.round })
+    ? picture(here, unlabelled, { wide: sizeFor(crop.seen, { width: crop.seen[2] > 2 * crop.seen[3] ? 1.9 * side : side, height: side }), round: crop.round })
     : el("span", { class: "none" });
   const word = card.word ? (card.word.stands ? card.word.word : "look again") : null;
   return el("button", { type: "button", class: "tile", "data-name": card.name, "aria-expanded": "false", onclick: () => openUp(card.name) },

@@ -65,7 +65,7 @@ function field(row, { version }) {
 function showMatrix() {
   const head = el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Destination"), told.versions.map((one) => el("th", { scope: "col" }, one.version))));
   const rows = told.rows.map((row) => el("tr", { "data-row": row.name }, el("th", { scope: "row" },
-    el("button", { type: "button", onclick: () => { byId("where").value = row.name; showPair(); byId("beside").scrollIntoView(); } }, row.title), el("p", { class: "fine" }, row.why)),
+    el("button", { type: "button", onclick: () => { byId("where").value = row.name; showPair(); byId("beside").scrollIntoView(); } }, row.title), el("p", { class: "fine" }, row.why.replace(`${row.given ?? "none"}. `, ""))),
   told.versions.map((one) => field(row, one))));
   byId("matrix").replaceChildren(el("caption", { class: "unseen" }, "Versions and destinations"), head, el("tbody", {}, rows));
 }

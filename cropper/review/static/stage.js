@@ -28,6 +28,7 @@ export class Stage {
     this.image = svg("image", { width: master.width, height: master.height, preserveAspectRatio: "none" });
     this.over = svg("g", {});
     node.replaceChildren(this.image, this.over);
+    node.style.aspectRatio = `${master.width} / ${master.height}`;
     node.addEventListener("pointerdown", (event) => this.#down(event));
     node.addEventListener("pointermove", (event) => this.#move(event));
     node.addEventListener("pointerup", (event) => this.#up(event));
