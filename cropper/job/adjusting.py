@@ -22,6 +22,7 @@ from cropper.job.plan import PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
 from cropper.proposal.measuring import lying_as
 from cropper.proposal.proposal import Proposal
 from cropper.proposal.sizes import largest
+from cropper.subject.subject import Finding
 
 STRAIGHTEN_MOST_DEG: Final = 15.0
 """A crop is turned no further than this (house: beyond it, a tilted head is meant)."""
@@ -132,11 +133,18 @@ def _within(value: float, least: float, most: float) -> float:
     return min(max(value, least), most)
 
 
-def biggest(destination: Destination, size: Size) -> PixelBox:
-    """The largest crop of the destination's shape in the middle: where a hand may begin."""
+def biggest(destination: Destination, finding: Finding) -> PixelBox:
+    """The largest crop of the destination's shape, about the eyes: where a hand may begin."""
+    size, people = finding.size, finding.principals
     whole = largest(size, destination.shape)
-    x, y = (size.width - whole.width) // 2, (size.height - whole.height) // 2
-    return PixelBox(x, y, x + whole.width, y + whole.height)
+    middle = Point(size.width / 2, size.height / 2)
+    if people:
+        eyes = [one.eyes for one in people]
+        middle = Point(
+            sum(one.x for one in eyes) / len(eyes), sum(one.y for one in eyes) / len(eyes)
+        )
+    at = Point(middle.x - whole.width / 2, middle.y - whole.height / 2)
+    return _inside(at, whole, size, 0.0)
 
 
 def by_hand(

@@ -6,13 +6,12 @@ kept and shown, but it no longer stands: the deliverable waits for another look.
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
 from cropper.errors import MisuseError
-from cropper.job.plan import Approval, ChoiceState, Plan, PlannedMaster, Word
+from cropper.job.plan import Approval, ChoiceState, PlannedMaster, Word
 
 LONGEST_NOTE: Final = 2000
 """A note is cut off nowhere: a longer one is refused (house)."""
@@ -103,14 +102,3 @@ def why_withheld(master: PlannedMaster, destination: str, *, approved_only: bool
 
 def _did(word: Word) -> str:
     return {Word.APPROVED: "approved", Word.HELD: "held", Word.REFUSED: "refused"}[word]
-
-
-def to_approve(plan: Plan, *, but: Collection[Word] = ()) -> tuple[tuple[str, str], ...]:
-    """(version, destination) of every crop that no standing word of ``but`` speaks of."""
-    return tuple(
-        (master.version, answer.destination)
-        for master in plan.masters
-        for answer in master.answers
-        if master.chosen(answer.destination) is not None
-        and not any(standing(master, answer.destination).says(word) for word in but)
-    )

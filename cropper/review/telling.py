@@ -118,7 +118,7 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
     chosen, choice = master.chosen(destination.name), master.choices.get(destination.name)
     finding = master.finding
     shown = crop(chosen, destination, finding) if chosen else None
-    start = biggest(destination, finding.size)
+    start = biggest(destination, finding)
     return {
         "name": destination.name,
         "title": destination.title,

@@ -325,3 +325,41 @@ def test_a_note_under_way_survives_a_nudge(visit: Visit, server: Server) -> None
     drag(page, "#stage .frame", 30, 0)
     visit.saved()
     assert "look again" in page.inner_text("#open-card .word")
+
+
+def test_a_crop_is_drawn_by_hand_where_none_was_proposed(visit: Visit, server: Server) -> None:
+    page = visit.look(FRONTAL, "page-header")
+    page.get_by_role("button", name="Draw one by hand").click()
+    visit.saved()
+    page.wait_for_selector("#open-card .shown")
+
+    master = server.plan().master(FRONTAL)
+    assert master is not None
+    chosen = master.chosen("page-header")
+    assert chosen is not None
+    assert abs(chosen.crop.box.width - 3 * chosen.crop.box.height) <= 1
+    assert chosen.crop.box.y0 < master.finding.principals[0].eyes.y < chosen.crop.box.y1
+    assert "breaks" in page.inner_text("#standing")
+
+
+def test_a_tilted_head_is_levelled_and_the_eyes_measured_level(
+    visit: Visit, server: Server
+) -> None:
+    page = visit.look(SHAWL)
+    before = server.plan().master(SHAWL)
+    assert before is not None
+    tilt = before.finding.principals[0].tilt_deg
+    page.click("#closer")
+    page.click("#closer")
+    visit.saved()
+    page.wait_for_timeout(300)
+    page.click("#level")
+    page.wait_for_timeout(500)
+
+    assert abs(crop_of(server, SHAWL)[4] - tilt) < 0.01
+    line = page.evaluate(
+        """[...document.querySelectorAll('#open-card .o-eye-line line')].map((one) =>
+            Math.abs(one.y1.baseVal.value - one.y2.baseVal.value))"""
+    )
+    assert line
+    assert max(line) < 1.5

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import shutil
+import socket
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -370,6 +371,35 @@ def test_the_clients_sheet_shows_approved_crops_and_is_one_file_without_script(p
     assert "Round avatar" not in sheet.text
     assert "<script" not in sheet.text
     assert "attachment" in sheet.headers["content-disposition"]
+
+
+def test_a_master_that_was_changed_since_is_not_shown_for_what_it_was(page: Page) -> None:
+    tag = _tag(page)
+    (page.job.parent / "roll-neck.jpg").write_bytes((page.job.parent / "shawl.jpg").read_bytes())
+
+    answer = page.client.get(f"/preview/roll-neck/{tag}/960")
+
+    assert answer.status_code == 400
+    assert "has changed since it was planned" in answer.json()["error"]
+
+
+def test_the_command_says_what_is_missing_and_listens_at_one_address_only(
+    run: Run, job: Path, tmp_path: Path
+) -> None:
+    nothing = run("review", "--job", tmp_path / "nothing", "--no-browser")
+    assert nothing.exit_code == 1
+    assert "holds no plan" in nothing.output
+
+    everywhere = run("review", "--job", job, "--host", "0.0.0.0", "--no-browser")  # noqa: S104
+    assert everywhere.exit_code == 2
+    assert "Warning" in everywhere.output
+    assert "not at all of them" in everywhere.output
+
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        taken = run("review", "--job", job, "--port", port, "--no-browser")
+    assert taken.exit_code == 2
+    assert "cannot listen" in taken.output
 
 
 # ---- a second tab, a command, a killed server

@@ -85,6 +85,11 @@ const stage = new Stage(byId("stage"), here, {
   pointed,
 });
 
+// A master that is gone, or is no longer what was planned, says so in the server's words.
+stage.image.addEventListener("error", async () => {
+  try { await get(stage.image.getAttribute("href")); } catch (failure) { say(failure.message); }
+});
+
 function pointed(kind, points) {
   const marks = { ...told.marks };
   const [person] = told.principals;

@@ -127,6 +127,9 @@ document.addEventListener("keydown", (event) => {
   back(event.shiftKey ? "/api/redo" : "/api/undo");
 });
 
+// A tab closed in the very moment of a save asks first.
+window.addEventListener("beforeunload", (event) => { if (busy) event.preventDefault(); });
+
 // A tab that comes to the front, or stands there for long, finds out that it is stale.
 async function lookAround() {
   if (document.hidden || busy || !byId("notice").hidden) return;
