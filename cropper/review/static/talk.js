@@ -100,7 +100,8 @@ function news(why) {
 
 export function say(said, ways = []) {
   const notice = byId("notice");
-  notice.replaceChildren(el("p", {}, said),
+  const sentence = `${said.charAt(0).toUpperCase()}${said.slice(1)}`.replace(/([^.!?])$/, "$1.");
+  notice.replaceChildren(el("p", {}, sentence),
     ...ways.map(([label, deedOf]) => el("button", { type: "button", onclick: deedOf }, label)),
     el("button", { type: "button", onclick: hush }, "Close"));
   notice.hidden = false;
