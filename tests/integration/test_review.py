@@ -7,10 +7,11 @@ import json
 import shutil
 import socket
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Self
+from threading import Thread
+from typing import Any, Self, TypeVar
 
 import httpx
 import numpy as np
@@ -29,14 +30,19 @@ from cropper.review.guard import MOST_BODY_BYTES, Keys
 from tests.integration.conftest import DrawnLooker, Run
 
 HOST = "127.0.0.1:8123"
+Answered = TypeVar("Answered")
 DESTINATIONS = "story,tall-post,avatar,print-8x10,page-header"
 
 
 class Client:
-    """Requests to the application in this process, one after another, with a jar of cookies."""
+    """Requests to the application in this process, one after another, with a jar of cookies.
+
+    Its event loop has a thread of its own: the browser tests keep one running in the main thread.
+    """
 
     def __init__(self, app: Any, *, follow_redirects: bool = True) -> None:
         self._loop = asyncio.new_event_loop()
+        self._thread = Thread(target=self._loop.run_forever)
         self._client = httpx.AsyncClient(
             transport=httpx.ASGITransport(app=app, raise_app_exceptions=False),
             base_url=f"http://{HOST}",
@@ -45,15 +51,21 @@ class Client:
         self.cookies = self._client.cookies
 
     def __enter__(self) -> Self:
+        self._thread.start()
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._loop.run_until_complete(self._client.aclose())
-        self._loop.run_until_complete(self._loop.shutdown_default_executor())
+        self._wait(self._client.aclose())
+        self._wait(self._loop.shutdown_default_executor())
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
         self._loop.close()
 
+    def _wait(self, doing: Coroutine[Any, Any, Answered]) -> Answered:
+        return asyncio.run_coroutine_threadsafe(doing, self._loop).result(60)
+
     def request(self, method: str, path: str, **more: Any) -> httpx.Response:
-        return self._loop.run_until_complete(self._client.request(method, path, **more))
+        return self._wait(self._client.request(method, path, **more))
 
     def get(self, path: str, **more: Any) -> httpx.Response:
         return self.request("GET", path, **more)
