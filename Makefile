@@ -26,10 +26,6 @@ $(STAMP): pyproject.toml constraints.txt
 demo: setup
 	$(BIN)/cropper demo --job $(OUT)
 
-# The local page on what `make demo` planned.
-review: setup
-	$(BIN)/cropper review --job $(OUT)
-
 # The page on the demo's job; `make demo` makes that job.
 review: setup
 	$(BIN)/cropper review --job $(OUT)
