@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from cropper.geometry import Size
-from cropper.proposal.composing import fits_somewhere
+from cropper.proposal.composing import Ladder
 from cropper.proposal.proposal import Conflict, NoCrop, WayOut
 from cropper.proposal.scene import Scene, scene_of
 from cropper.proposal.sizes import largest
@@ -233,9 +233,12 @@ def _fits(finding: Finding, scene: Scene, side: str, px: int) -> bool:
     across = px if side in ("left", "right", "sides") else 0
     down = px if side in ("top", "bottom", "height") else 0
     size = Size(finding.size.width + across, finding.size.height + down)
+    if all(0 <= one.head_box.x0 and one.head_box.x1 <= finding.size.width for one in finding.principals):
+        return Ladder(replace(scene, size=size, corner=(-left, -top))).fits()
+    # a head that the master's side cuts has more to show: everybody is looked at anew
     wider = replace(
         finding,
         size=size,
         subjects=tuple(moved_by(one, left, top) for one in finding.subjects),
     )
-    return fits_somewhere(scene_of(wider, scene.destination))
+    return Ladder(scene_of(wider, scene.destination)).fits()

@@ -1,7 +1,8 @@
-"""Seen frames of many boxes at once, and what is measured on them.
+"""Seen frames of one box or of many at once, and what is measured on them.
 
-Boxes come as broadcastable float arrays (x0, y0, w, h): a vertical measure on (sizes, places, 1)
-and a horizontal one on (sizes, 1, places) cost no more than they must. Pixels of the master.
+One box is four floats. Many are float arrays (x0, y0, w, h) of two axes that broadcast, rows and
+places: a vertical measure on (rows, 1) and a horizontal one on (rows, places) cost no more than
+they must. People, where many are measured at once, come first. Pixels of the master.
 """
 
 from __future__ import annotations
@@ -10,37 +11,35 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from cropper.proposal.scene import Scene, Seen, Zone
-
-Floats = NDArray[np.float64]
+from cropper.proposal.arithmetic import Amount, either, higher, lower, root
+from cropper.proposal.scene import Crown, Scene, Seen, Zone
 
 
 class Boxes(NamedTuple):
-    """Whole-pixel boxes as broadcastable float arrays."""
+    """Whole-pixel boxes: floats for one, broadcastable float arrays for many."""
 
-    x0: Floats
-    y0: Floats
-    w: Floats
-    h: Floats
+    x0: Amount
+    y0: Amount
+    w: Amount
+    h: Amount
 
 
 class Frame(NamedTuple):
-    """A seen frame in master pixels, as broadcastable arrays."""
+    """A seen frame in master pixels."""
 
-    left: Floats
-    top: Floats
-    right: Floats
-    bottom: Floats
+    left: Amount
+    top: Amount
+    right: Amount
+    bottom: Amount
 
     @property
-    def width(self) -> Floats:
+    def width(self) -> Amount:
         """Seen width, px."""
         return self.right - self.left
 
     @property
-    def height(self) -> Floats:
+    def height(self) -> Amount:
         """Seen height, px."""
         return self.bottom - self.top
 
@@ -48,9 +47,9 @@ class Frame(NamedTuple):
 class Circle(NamedTuple):
     """The seen circle in master pixels."""
 
-    x: Floats
-    y: Floats
-    radius: Floats
+    x: Amount
+    y: Amount
+    radius: Amount
 
 
 def frame_of(boxes: Boxes, seen: Seen) -> Frame:
@@ -68,7 +67,7 @@ def circle_of(frame: Frame) -> Circle:
     return Circle(
         (frame.left + frame.right) / 2,
         (frame.top + frame.bottom) / 2,
-        np.minimum(frame.width, frame.height) / 2,
+        lower(frame.width, frame.height) / 2,
     )
 
 
@@ -85,7 +84,7 @@ def primary(scene: Scene, boxes: Boxes, seen: Seen | None = None) -> Frame:
 
 
 class Look:
-    """What is measured on the primary frame of many boxes (or on another seen one), each once.
+    """What is measured on the primary frame of boxes (or on another seen one), each once.
 
     A look belongs to boxes and people; scenes that differ only in what they want may share it.
     """
@@ -95,64 +94,57 @@ class Look:
         self.boxes = boxes
         self.seen = seen or scene.seen[0]
         self.frame = primary(scene, boxes, self.seen)
-        self._tops: dict[float, Floats] = {}
+        many = isinstance(boxes.w, np.ndarray)
+        self.crowns = scene.crowns_at_once if many else scene.crowns
 
     @cached_property
-    def height(self) -> Floats:
+    def height(self) -> Amount:
         """Seen height, px."""
         return self.frame.height
 
     @cached_property
-    def width(self) -> Floats:
+    def width(self) -> Amount:
         """Seen width, px; from the size alone, so that it does not vary with x0."""
         wide = (self.seen.x1 - self.seen.x0) * self.boxes.w
         if not self.seen.round:
             return wide
-        return np.minimum(wide, (self.seen.y1 - self.seen.y0) * self.boxes.h)
+        return lower(wide, (self.seen.y1 - self.seen.y0) * self.boxes.h)
 
     @cached_property
-    def eye_line(self) -> Floats:
+    def eye_line(self) -> Amount:
         """E: eye line from the seen top, as a share of the seen height."""
-        ys = [person.eye_y for person in self.scene.people]
-        return ((min(ys) + max(ys)) / 2 - self.frame.top) / self.height
+        return (self.scene.eyes_middle[1] - self.frame.top) / self.height
 
     @cached_property
-    def eyes_across(self) -> Floats:
+    def eyes_across(self) -> Amount:
         """U: eyes from the seen left, as a share of the seen width."""
-        xs = [person.eye_x for person in self.scene.people]
-        return ((min(xs) + max(xs)) / 2 - self.frame.left) / self.width
+        return (self.scene.eyes_middle[0] - self.frame.left) / self.width
 
     @cached_property
-    def headroom(self) -> Floats:
+    def headroom(self) -> Amount:
         """R: hair top of the tallest from what headroom counts from, as a share of the height."""
-        person = self.scene.tallest
-        return (person.hair_y - self.top_above(person.hair_x)) / self.height
+        crown = self.scene.tallest_crown
+        return (crown.hair_y - self.top_above(crown)) / self.height
 
     @cached_property
-    def depth(self) -> Floats:
+    def depth(self) -> Amount:
         """D: how deep the frame reaches below the tallest skull top, in heads [cut_lines]."""
         return (self.frame.bottom - self.scene.tallest.skull_y) / self.scene.mean_head
 
-    def top_above(self, hair_x: float) -> Floats:
-        """What headroom counts from, above ``hair_x``: edge, covered zone, or arc (y, px)."""
-        if hair_x not in self._tops:
-            self._tops[hair_x] = self._top_above(hair_x)
-        return self._tops[hair_x]
-
-    def _top_above(self, hair_x: float) -> Floats:
+    def top_above(self, crown: Crown) -> Amount:
+        """What headroom counts from, above the hair: edge, covered zone, or arc (y, px)."""
         if self.seen.round:
             ring = circle_of(self.frame)
-            across = hair_x - ring.x
-            rise = np.sqrt(np.maximum(0.0, ring.radius * ring.radius - across * across))
-            return np.asarray(ring.y - rise)
+            across = crown.hair_x - ring.x
+            return ring.y - root(higher(0.0, ring.radius * ring.radius - across * across))
         top = self.frame.top
-        for zone in self.scene.zones:
-            if zone.holds_headroom_down and zone.y0 <= self.scene.seen[0].y0:
-                top = _under(zone, self.boxes, top, hair_x)
+        for zone in self.scene.lids:
+            lid = lid_of(self.boxes, zone)
+            spans = (lid.left <= crown.hair_x) & (lid.right >= crown.hair_x)
+            top = either(spans, higher(top, lid.bottom), top)
         return top
 
 
-def _under(zone: Zone, boxes: Boxes, top: Floats, hair_x: float) -> Floats:
-    lid = frame_of(boxes, Seen(zone.name, zone.x0, zone.y0, zone.x1, zone.y1))
-    spans = (lid.left <= hair_x) & (lid.right >= hair_x)
-    return np.where(spans, np.maximum(top, lid.bottom), top)
+def lid_of(boxes: Boxes, zone: Zone) -> Frame:
+    """Where a covered zone lies in the master."""
+    return frame_of(boxes, Seen(zone.name, zone.x0, zone.y0, zone.x1, zone.y1))

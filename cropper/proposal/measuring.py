@@ -8,8 +8,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-
 from cropper.destination.destination import Across, Destination
 from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox, Size
@@ -108,7 +106,7 @@ def _orientation(box: PixelBox) -> str:
 def _never_measures(scene: Scene, boxes: Boxes, crop: Crop) -> list[Measure]:
     measures = []
     for name, rule in never.rules_for(scene).items():
-        slack = float(np.min(rule(scene, boxes)))
+        slack = float(rule(scene, boxes))
         if name == "inside" and crop.straighten_deg:
             slack = min(slack, _corners_inside(scene.size, crop))
         if math.isinf(slack):
@@ -219,11 +217,11 @@ def _framing(scene: Scene, look: Look) -> Measure:
 def _crown(scene: Scene, look: Look) -> Measure:
     person = scene.tallest
     cost = float(graded.crown_cost(scene, look))
-    to_clear, to_cut = graded.crown_state(look, person)
+    to_clear, to_cut = graded.crown_state(look, scene.tallest_crown)
     gap = float(look.headroom * look.height)
     called = scene.cut_called(person) or cost < ENOUGH
     scale = house.CROWN_SCALE_HEADS * person.head
-    settled = (float(np.minimum(to_clear, to_cut)) / scale) ** 2 < ENOUGH
+    settled = (min(float(to_clear), float(to_cut)) / scale) ** 2 < ENOUGH
     least = max(house.HEADROOM_LIMIT_LEAST * float(look.height), person.crown_sigma)
     unsure = 0 <= gap < person.crown_sigma and not settled
     return _measure(
@@ -231,7 +229,7 @@ def _crown(scene: Scene, look: Look) -> Measure:
         "crown",
         value=gap / person.head,
         unit="heads above the hair (below 0: cut)",
-        target=(float(graded.clear_gap(look, person)) / person.head, None),
+        target=(float(graded.clear_gap(look, scene.tallest_crown)) / person.head, None),
         limit=None,
         uncertainty=person.crown_sigma / person.head,
         verdict=_verdict(
@@ -285,7 +283,7 @@ def _headroom(scene: Scene, look: Look) -> Measure:
     target = graded.headroom_band(scene, float(look.depth))
     least = max(house.HEADROOM_LIMIT_LEAST, sigma)
     limit = (own.limit_least, own.limit_most) if own else (least, house.HEADROOM_LIMIT_MOST)
-    if bool(graded.cut_costs_less(scene, look, person)):
+    if bool(graded.cut_costs_less(look, scene.tallest_crown)):
         verdict = Verdict.HOLDS if scene.cut_called(person) else Verdict.BENDS
     else:
         verdict = _banded(value, limit, sigma, cost)

@@ -1,66 +1,68 @@
 """Never-rules: what no crop may break, whatever it would gain elsewhere.
 
-Each answers, for many boxes at once, by how many master pixels the box keeps the rule: 0 or more
+Each answers, for one box or many, by how many master pixels the box keeps the rule: 0 or more
 holds, less is how much is missing. docs/composition.md says each in words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator
 from typing import Final
 
-import numpy as np
 
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent
 from cropper.proposal import house
+from cropper.proposal.arithmetic import Amount, distance, higher, lower
 from cropper.proposal.frames import (
     Boxes,
     Circle,
-    Floats,
     Frame,
     Look,
     circle_of,
     frame_of,
+    lid_of,
 )
-from cropper.proposal.scene import Scene, Seen
+from cropper.proposal.scene import Scene
 
-ALWAYS: Final = np.array(np.inf)
+ALWAYS: Final = math.inf
 """A rule that does not apply is kept by any amount."""
+NOWHERE: Final = -math.inf
 
 
-def inside(scene: Scene, boxes: Boxes) -> Floats:
+def inside(scene: Scene, boxes: Boxes) -> Amount:
     """No pixel from outside the master."""
     right = scene.size.width - boxes.x0 - boxes.w
     bottom = scene.size.height - boxes.y0 - boxes.h
-    return np.minimum(np.minimum(boxes.x0, right), np.minimum(boxes.y0, bottom))
+    return lower(lower(boxes.x0, right), lower(boxes.y0, bottom))
 
 
-def pixels(scene: Scene, boxes: Boxes) -> Floats:
+def pixels(scene: Scene, boxes: Boxes) -> Amount:
     """Enough pixels: enlargement and effective ppi as the destination says."""
-    longer = np.maximum(boxes.w, boxes.h)
-    return np.minimum(boxes.w - scene.least_width, longer - scene.least_long)
+    longer = higher(boxes.w, boxes.h)
+    return lower(boxes.w - scene.least_width, longer - scene.least_long)
 
 
-def eyes(scene: Scene, boxes: Boxes) -> Floats:
+def eyes(scene: Scene, boxes: Boxes) -> Amount:
     """Both pupils of every principal inside every seen frame, with room to spare."""
-    slack: Floats = ALWAYS
+    slack: Amount = ALWAYS
     for seen in scene.seen:
         frame = frame_of(boxes, seen)
         for person in scene.people:
             room = house.EYE_ROOM_HEADS * person.head
             for x, y in ((person.left_x, person.left_y), (person.right_x, person.right_y)):
                 if seen.round:
-                    slack = np.minimum(slack, _in_circle(circle_of(frame), x, y) - room)
+                    slack = lower(slack, _in_circle(circle_of(frame), x, y) - room)
                 else:
-                    slack = np.minimum(slack, np.minimum(x - frame.left, frame.right - x) - room)
-                    slack = np.minimum(slack, np.minimum(y - frame.top, frame.bottom - y) - room)
+                    slack = lower(slack, lower(x - frame.left, frame.right - x) - room)
+                    slack = lower(slack, lower(y - frame.top, frame.bottom - y) - room)
     return slack
 
 
-def chin(scene: Scene, boxes: Boxes) -> Floats:
+def chin(scene: Scene, boxes: Boxes) -> Amount:
     """Every principal's chin inside every seen frame; lifted for an extreme close-up."""
-    slack: Floats = ALWAYS
+    slack: Amount = ALWAYS
     if scene.destination.framing[0] is Shot.EXTREME_CLOSE_UP:
         return slack
     for seen in scene.seen:
@@ -69,78 +71,107 @@ def chin(scene: Scene, boxes: Boxes) -> Floats:
             room = house.CHIN_ROOM_HEADS * person.head
             x, y = person.chin_x, person.chin_y
             if seen.round:
-                slack = np.minimum(slack, _in_circle(circle_of(frame), x, y) - room)
+                slack = lower(slack, _in_circle(circle_of(frame), x, y) - room)
             else:
-                slack = np.minimum(slack, np.minimum(x - frame.left, frame.right - x))
-                slack = np.minimum(slack, np.minimum(y - frame.top, frame.bottom - y - room))
+                slack = lower(slack, lower(x - frame.left, frame.right - x))
+                slack = lower(slack, lower(y - frame.top, frame.bottom - y - room))
     return slack
 
 
-def _in_circle(ring: Circle, x: float, y: float) -> Floats:
-    return np.asarray(ring.radius - np.hypot(ring.x - x, ring.y - y))
+def _in_circle(ring: Circle, x: float, y: float) -> Amount:
+    return ring.radius - distance(ring.x - x, ring.y - y)
 
 
-def gutter(scene: Scene, boxes: Boxes) -> Floats:
+def gutter(scene: Scene, boxes: Boxes) -> Amount:
     """No principal head within the spine margin."""
-    slack: Floats = ALWAYS
+    return _least_of(gutter_pairs(scene, boxes))
+
+
+def zones(scene: Scene, boxes: Boxes) -> Amount:
+    """No covered zone meets what it must stay clear of."""
+    return _least_of(zone_pairs(scene, boxes))
+
+
+def bystanders(scene: Scene, boxes: Boxes) -> Amount:
+    """No seen edge through another head: each is wholly inside or wholly outside."""
+    slack = _least_of(bystander_pairs(scene, boxes))
+    for seen in scene.seen:
+        if seen.round:
+            ring = circle_of(frame_of(boxes, seen))
+            for box in scene.bystanders:
+                slack = lower(slack, _whole_or_absent(ring, box))
+    return slack
+
+
+Pairs = Iterator[tuple[Amount, Amount]]
+"""What a rule asks, as pairs of px to spare across and down, of which one in each must hold.
+
+Across depends on the size and x0 alone, down on the size and y0 alone: many boxes are judged by
+their places on each axis.
+"""
+
+
+def gutter_pairs(scene: Scene, boxes: Boxes) -> Pairs:
+    """Each principal's head beside the open band of the spine; down it never helps."""
     fold = scene.destination.gutter
     if fold is None:
-        return slack
+        return
     frame = frame_of(boxes, scene.seen[0])
     at = frame.left + float(fold.at) * frame.width
     margin = float(fold.margin) * frame.width
     for person in scene.people:
-        beside = np.maximum(at - margin - person.box.x1, person.box.x0 - at - margin)
-        slack = np.minimum(slack, beside)
-    return slack
+        yield higher(at - margin - person.box.x1, person.box.x0 - at - margin), NOWHERE
 
 
-def zones(scene: Scene, boxes: Boxes) -> Floats:
-    """No covered zone meets what it must stay clear of."""
-    slack: Floats = ALWAYS
+def zone_pairs(scene: Scene, boxes: Boxes) -> Pairs:
+    """Each zone apart from each box it must keep clear of, across or down."""
     for zone in scene.zones:
-        lid = frame_of(boxes, Seen(zone.name, zone.x0, zone.y0, zone.x1, zone.y1))
+        lid = lid_of(boxes, zone)
         for box in zone.boxes:
-            slack = np.minimum(slack, _apart(lid, box))
-    return slack
+            yield _apart(lid, box)
 
 
-def bystanders(scene: Scene, boxes: Boxes) -> Floats:
-    """No seen edge through another head: each is wholly inside or wholly outside."""
-    slack: Floats = ALWAYS
+def bystander_pairs(scene: Scene, boxes: Boxes) -> Pairs:
+    """Each rectangle apart from each other head, or round it: across or apart, down or apart."""
     for seen in scene.seen:
+        if seen.round:
+            continue
         frame = frame_of(boxes, seen)
         for box in scene.bystanders:
-            if seen.round:
-                slack = np.minimum(slack, _whole_or_absent(circle_of(frame), box))
-            else:
-                within_x = np.minimum(box.x0 - frame.left, frame.right - box.x1)
-                within_y = np.minimum(box.y0 - frame.top, frame.bottom - box.y1)
-                whole = np.minimum(within_x, within_y)
-                slack = np.minimum(slack, np.maximum(whole, _apart(frame, box)))
+            across, down = _apart(frame, box)
+            within_x = lower(box.x0 - frame.left, frame.right - box.x1)
+            within_y = lower(box.y0 - frame.top, frame.bottom - box.y1)
+            yield higher(within_x, across), down
+            yield across, higher(within_y, down)
+
+
+def _least_of(pairs: Pairs) -> Amount:
+    slack: Amount = ALWAYS
+    for across, down in pairs:
+        slack = lower(slack, higher(across, down))
     return slack
 
 
-def _apart(frame: Frame, box: Extent) -> Floats:
-    """How far a frame and a box stand apart, px; negative: how far they overlap."""
-    across = np.maximum(frame.left - box.x1, box.x0 - frame.right)
-    down = np.maximum(frame.top - box.y1, box.y0 - frame.bottom)
-    return np.maximum(across, down)
+def _apart(frame: Frame, box: Extent) -> tuple[Amount, Amount]:
+    """How far a frame and a box stand apart across and down, px; negative: they overlap."""
+    across = higher(frame.left - box.x1, box.x0 - frame.right)
+    down = higher(frame.top - box.y1, box.y0 - frame.bottom)
+    return across, down
 
 
-def _whole_or_absent(ring: Circle, box: Extent) -> Floats:
-    far_x = np.maximum(np.abs(box.x0 - ring.x), np.abs(box.x1 - ring.x))
-    far_y = np.maximum(np.abs(box.y0 - ring.y), np.abs(box.y1 - ring.y))
-    near_x = np.maximum(0, np.maximum(box.x0 - ring.x, ring.x - box.x1))
-    near_y = np.maximum(0, np.maximum(box.y0 - ring.y, ring.y - box.y1))
-    whole = ring.radius - np.hypot(far_x, far_y)
-    absent = np.hypot(near_x, near_y) - ring.radius
-    return np.asarray(np.maximum(whole, absent))
+def _whole_or_absent(ring: Circle, box: Extent) -> Amount:
+    far_x = higher(abs(box.x0 - ring.x), abs(box.x1 - ring.x))
+    far_y = higher(abs(box.y0 - ring.y), abs(box.y1 - ring.y))
+    near_x = higher(0.0, higher(box.x0 - ring.x, ring.x - box.x1))
+    near_y = higher(0.0, higher(box.y0 - ring.y, ring.y - box.y1))
+    whole = ring.radius - distance(far_x, far_y)
+    absent = distance(near_x, near_y) - ring.radius
+    return higher(whole, absent)
 
 
-def heads_whole(scene: Scene, boxes: Boxes) -> Floats:
+def heads_whole(scene: Scene, boxes: Boxes) -> Amount:
     """In a group every principal head stands whole between the seen sides."""
-    slack: Floats = ALWAYS
+    slack: Amount = ALWAYS
     if not scene.group:
         return slack
     for seen in scene.seen:
@@ -149,30 +180,30 @@ def heads_whole(scene: Scene, boxes: Boxes) -> Floats:
             if seen.round:
                 ring = circle_of(frame)
                 for x in (person.box.x0, person.box.x1):
-                    slack = np.minimum(slack, _in_circle(ring, x, person.eye_y))
+                    slack = lower(slack, _in_circle(ring, x, person.eye_y))
                 continue
-            sides = np.minimum(person.box.x0 - frame.left, frame.right - person.box.x1)
-            slack = np.minimum(slack, sides)
+            sides = lower(person.box.x0 - frame.left, frame.right - person.box.x1)
+            slack = lower(slack, sides)
     return slack
 
 
-def one_head(scene: Scene, boxes: Boxes) -> Floats:
+def one_head(scene: Scene, boxes: Boxes) -> Amount:
     """An identity picture: one person, head share and eyes inside the template's limits."""
     share, eye_band = scene.destination.head_share, scene.destination.eye_line
     if share is None:
         return ALWAYS
     if scene.group:
-        return np.array(-1.0)
+        return -1.0
     look = Look(scene, boxes)
     k = scene.mean_head / look.height
-    slack = np.minimum(k - share.limit_least, share.limit_most - k)
+    slack = lower(k - share.limit_least, share.limit_most - k)
     if eye_band is not None:
         e = look.eye_line
-        slack = np.minimum(slack, np.minimum(e - eye_band.limit_least, eye_band.limit_most - e))
-    return np.asarray(slack * look.height)
+        slack = lower(slack, lower(e - eye_band.limit_least, eye_band.limit_most - e))
+    return slack * look.height
 
 
-NEVER: Final[dict[str, Callable[[Scene, Boxes], Floats]]] = {
+NEVER: Final[dict[str, Callable[[Scene, Boxes], Amount]]] = {
     "inside": inside,
     "pixels": pixels,
     "eyes": eyes,
@@ -186,7 +217,7 @@ NEVER: Final[dict[str, Callable[[Scene, Boxes], Floats]]] = {
 """Never-rules by name, in the order they are told."""
 
 
-def rules_for(scene: Scene) -> dict[str, Callable[[Scene, Boxes], Floats]]:
+def rules_for(scene: Scene) -> dict[str, Callable[[Scene, Boxes], Amount]]:
     """The never-rules that a scene's destination knows: an uncropped frame only counts pixels."""
     if scene.destination.full_frame:
         return {"pixels": pixels}

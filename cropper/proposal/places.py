@@ -7,152 +7,194 @@ those places are tried, and a grid between them. When an axis is short every pla
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cropper.destination.shots import Shot
 from cropper.proposal import house
-from cropper.proposal.graded import band_of_u, cut_places
+from cropper.proposal.arithmetic import Many
+from cropper.proposal.graded import band_of_u
 from cropper.proposal.scene import Scene, Seen
+from cropper.proposal.sizes import Whole
 
-Whole = NDArray[np.int64]
-Floats = NDArray[np.float64]
+RAW_EYE_MARKS = (house.EYE_LINES[0].least, 1 / 3, house.EYE_LINES[0].most)
 
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """Candidate sizes, and where the primary frame's edges lie from the crop's corner (px)."""
+    """Candidate sizes, and the primary frame's own (in a circle, of its bounding square)."""
 
-    w: Floats
-    h: Floats
-    left: Floats
-    top: Floats
-    right: Floats
-    bottom: Floats
+    w: Many
+    h: Many
+    wide: Many
+    high: Many
 
-    def pick(self, keep: NDArray[np.bool_]) -> Sizes:
-        """The sizes for which ``keep`` is true."""
-        return Sizes(
-            self.w[keep],
-            self.h[keep],
-            self.left[keep],
-            self.top[keep],
-            self.right[keep],
-            self.bottom[keep],
-        )
+    def pick(self, keep: NDArray[np.bool_] | NDArray[np.int64] | slice) -> Sizes:
+        """The sizes for which ``keep`` is true, or those it names."""
+        return Sizes(self.w[keep], self.h[keep], self.wide[keep], self.high[keep])
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
     """Least and greatest whole place of the crop's corner on one axis, per size."""
 
-    least: Floats
-    most: Floats
+    least: Many
+    most: Many
+
+    def pick(self, keep: NDArray[np.bool_] | NDArray[np.int64] | slice) -> Span:
+        """The spans for which ``keep`` is true, or those it names."""
+        return Span(self.least[keep], self.most[keep])
+
+
+class Mark(NamedTuple):
+    """A place worth trying on one axis: ``at + frame * its length + crop * the crop's``, px."""
+
+    at: float
+    frame: float
+    crop: float
 
 
 def sizes_of(scene: Scene, widths: Whole, heights: Whole) -> Sizes:
-    """Make candidate sizes ready: the primary frame of each, the circle's square included."""
+    """Make candidate sizes ready."""
     w, h = widths.astype(np.float64), heights.astype(np.float64)
     seen = scene.seen[0]
-    left, top, right, bottom = seen.x0 * w, seen.y0 * h, seen.x1 * w, seen.y1 * h
-    if scene.circle:
-        radius = np.minimum(right - left, bottom - top) / 2
-        mid_x, mid_y = (left + right) / 2, (top + bottom) / 2
-        left, right, top, bottom = mid_x - radius, mid_x + radius, mid_y - radius, mid_y + radius
-    return Sizes(w, h, left, top, right, bottom)
+    wide, high = (seen.x1 - seen.x0) * w, (seen.y1 - seen.y0) * h
+    if seen.round:
+        wide = high = np.minimum(wide, high)
+    return Sizes(w, h, wide, high)
 
 
 def span_down(scene: Scene, sizes: Sizes) -> Span:
     """Where y0 may lie: eyes and chin in every seen frame, the crop in the master."""
-    least, most = np.zeros_like(sizes.h), scene.size.height - sizes.h
+    begins = scene.corner[1]
+    least: Many = np.full_like(sizes.h, begins)
+    most: Many = begins + scene.size.height - sizes.h
+    high, low = _held_down(scene)
     for seen in scene.seen:
-        top, bottom = _ring_rows(sizes, seen)
-        for person in scene.people:
-            room = house.EYE_ROOM_HEADS * person.head
-            high = min(person.left_y, person.right_y) - room
-            low = max(person.left_y, person.right_y) + room
-            if scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP:
-                high = min(high, person.chin_y)
-                low = max(low, person.chin_y + house.CHIN_ROOM_HEADS * person.head)
-            least = np.maximum(least, low - bottom)
-            most = np.minimum(most, high - top)
+        top, bottom = _ends(seen, seen.y0, seen.y1, sizes.h, sizes.high)
+        least = np.maximum(least, low - bottom)
+        most = np.minimum(most, high - top)
     return Span(np.ceil(least), np.floor(most))
 
 
 def span_across(scene: Scene, sizes: Sizes) -> Span:
     """Where x0 may lie, as :func:`span_down`; in a group the heads stay whole."""
-    least, most = np.zeros_like(sizes.w), scene.size.width - sizes.w
+    begins = scene.corner[0]
+    least: Many = np.full_like(sizes.w, begins)
+    most: Many = begins + scene.size.width - sizes.w
     for seen in scene.seen:
-        left, right = _ring_columns(sizes, seen)
-        for person in scene.people:
-            room = house.EYE_ROOM_HEADS * person.head
-            near, far = person.left_x - room, person.right_x + room
-            if scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP:
-                near, far = min(near, person.chin_x), max(far, person.chin_x)
-            if scene.group and not seen.round:
-                near, far = min(near, person.box.x0), max(far, person.box.x1)
-            least = np.maximum(least, far - right)
-            most = np.minimum(most, near - left)
+        near, far = _held_across(scene, heads=scene.group and not seen.round)
+        left, right = _ends(seen, seen.x0, seen.x1, sizes.w, sizes.wide)
+        least = np.maximum(least, far - right)
+        most = np.minimum(most, near - left)
     return Span(np.ceil(least), np.floor(most))
 
 
-def _ring_rows(sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
-    if seen.round:
-        return sizes.top, sizes.bottom
-    return seen.y0 * sizes.h, seen.y1 * sizes.h
-
-
-def _ring_columns(sizes: Sizes, seen: Seen) -> tuple[Floats, Floats]:
-    if seen.round:
-        return sizes.left, sizes.right
-    return seen.x0 * sizes.w, seen.x1 * sizes.w
-
-
-def places_down(scene: Scene, sizes: Sizes, span: Span, grid: int) -> Floats:
-    """Whole y0 worth trying, shape (sizes, places), every one inside ``span``."""
-    high = sizes.bottom - sizes.top
-    ys = [person.eye_y for person in scene.people]
-    middle = (min(ys) + max(ys)) / 2
-    marks = [middle - e * high - sizes.top for e in _eye_marks(scene)]
-    tops: list[Floats | float] = []
-    tallest = scene.tallest
-    own = scene.destination.headroom
-    bands = (own.least, own.most) if own else (0.03, 0.06, 0.09, 0.12)
-    tops += [tallest.hair_y - r * high for r in bands]
+def _held_down(scene: Scene) -> tuple[float, float]:
+    """The highest and the lowest y that every seen frame must hold."""
+    high, low = math.inf, -math.inf
+    chins = scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP
     for person in scene.people:
-        least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
-        tops.append(person.hair_y - np.maximum(least * high, person.crown_sigma))
-        for start, end in cut_places(person):
-            tops += [max(start, 0.0), end, (max(start, 0.0) + end) / 2]
-    marks += [top - sizes.top for top in tops]
+        room = house.EYE_ROOM_HEADS * person.head
+        high = min(high, person.left_y - room, person.right_y - room)
+        low = max(low, person.left_y + room, person.right_y + room)
+        if chins:
+            high = min(high, person.chin_y)
+            low = max(low, person.chin_y + house.CHIN_ROOM_HEADS * person.head)
+    return high, low
+
+
+def _held_across(scene: Scene, *, heads: bool) -> tuple[float, float]:
+    """The leftmost and the rightmost x that every seen frame must hold."""
+    near, far = math.inf, -math.inf
+    chins = scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP
+    for person in scene.people:
+        room = house.EYE_ROOM_HEADS * person.head
+        near = min(near, person.left_x - room, person.right_x - room)
+        far = max(far, person.left_x + room, person.right_x + room)
+        if chins:
+            near, far = min(near, person.chin_x), max(far, person.chin_x)
+        if heads:
+            near, far = min(near, person.box.x0), max(far, person.box.x1)
+    return near, far
+
+
+def _ends(seen: Seen, begin: float, end: float, crop: Many, frame: Many) -> tuple[Many, Many]:
+    """Where a seen frame begins and ends on one axis, px from the crop's corner."""
+    if seen.round:
+        middle = (begin + end) / 2 * crop
+        return middle - frame / 2, middle + frame / 2
+    return begin * crop, end * crop
+
+
+def _shares(seen: Seen, begin: float, end: float) -> tuple[tuple[float, float], ...]:
+    """The same as :func:`_ends`, as shares of the frame's and the crop's length."""
+    if seen.round:
+        middle = (begin + end) / 2
+        return (-0.5, middle), (0.5, middle)
+    return (0.0, begin), (0.0, end)
+
+
+def marks_down(scene: Scene) -> list[Mark]:
+    """The y0 at which some rule begins, ends or is best met."""
+    (top_frame, top), (bottom_frame, bottom) = _shares(
+        scene.seen[0], scene.seen[0].y0, scene.seen[0].y1
+    )
+    marks = [Mark(at, frame - top_frame, -top) for at, frame in _eye_marks(scene)]
+    tops = list(_top_marks(scene))
+    marks += [Mark(at, frame - top_frame, -top) for at, frame in tops]
     for zone in scene.zones:
         if zone.holds_headroom_down:
-            marks += [top - zone.y1 * sizes.h for top in tops]
+            marks += [Mark(at, frame, -zone.y1) for at, frame in tops]
         for box in zone.boxes:
-            marks += [box.y0 - zone.y1 * sizes.h, box.y1 - zone.y0 * sizes.h]
-    marks += [bottom - sizes.bottom for bottom in _bottom_marks(scene)]
+            marks += [Mark(box.y0, 0.0, -zone.y1), Mark(box.y1, 0.0, -zone.y0)]
+    marks += [Mark(at, -bottom_frame, -bottom) for at in _bottom_marks(scene)]
     for box in scene.bystanders:
         for seen in scene.seen:
-            for edge in (seen.y0, seen.y1):
-                marks += [box.y0 - edge * sizes.h, box.y1 - edge * sizes.h]
-    return _tried(marks, span, grid)
+            for frame, share in _shares(seen, seen.y0, seen.y1):
+                marks += [Mark(box.y0, -frame, -share), Mark(box.y1, -frame, -share)]
+    return marks
 
 
-def _eye_marks(scene: Scene) -> list[float]:
-    own = scene.destination.eye_line
+def _eye_marks(scene: Scene) -> list[tuple[float, float]]:
+    """Where the frame's top stands for each eye line: y, and shares of the frame's height."""
+    middle, own = scene.eyes_middle[1], scene.destination.eye_line
     if own is not None:
-        return [own.least, (own.least + own.most) / 2, own.most]
-    marks = [house.EYE_LINES[0].least, 1 / 3, house.EYE_LINES[0].most]
+        return [(middle, -e) for e in (own.least, (own.least + own.most) / 2, own.most)]
+    if scene.group:
+        highest, lowest = scene.eyes_y
+        ends = [(highest, -house.GROUP_TOP_LEAST), (lowest, -house.GROUP_LOW_MOST)]
+        return [*ends, (middle, -1 / 3)]
+    shares = list(RAW_EYE_MARKS)
     if scene.wanted[1] > house.LOOSE_ABOVE_HEADS:
-        marks += [end for band in house.EYE_LINES[1:] for end in (band.least, band.most)]
+        shares += [end for band in house.EYE_LINES[1:] for end in (band.least, band.most)]
+    return [(middle, -e) for e in shares]
+
+
+def _top_marks(scene: Scene) -> list[tuple[float, float]]:
+    """Where the frame's top (or a lid) stands for each headroom, clear crown and decided cut."""
+    hair, own = scene.tallest.hair_y, scene.destination.headroom
+    shares = (own.least, own.most) if own else (0.03, 0.06, 0.075, 0.09, 0.12)
+    marks = [(hair, -r) for r in shares]
+    # the best of eye line and headroom together, for ties: half way between both at their best
+    middle = scene.eyes_middle[1]
+    marks.append(((middle + hair) / 2, -(1 / 3 + 0.075) / 2))
+    least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
+    for person, crown in zip(scene.people, scene.crowns, strict=True):
+        marks += [(person.hair_y, -least), (person.hair_y - person.crown_sigma, 0.0)]
+        for band in crown.cuts:
+            start, end = max(float(np.min(band[0])), 0.0), float(np.max(band[1]))
+            marks += [(start, 0.0), (end, 0.0), ((start + end) / 2, 0.0)]
     return marks
 
 
 def _bottom_marks(scene: Scene) -> list[float]:
     tallest = scene.tallest
-    marks = [tallest.skull_y + d * scene.mean_head for d in scene.wanted if np.isfinite(d)]
+    marks = [tallest.skull_y + d * scene.mean_head for d in scene.wanted if math.isfinite(d)]
     for person in scene.people:
         marks += [person.skull_y + end * person.head for end in house.NECK_HEADS]
     for limb in scene.limbs:
@@ -161,41 +203,50 @@ def _bottom_marks(scene: Scene) -> list[float]:
     return marks
 
 
-def places_across(scene: Scene, sizes: Sizes, span: Span, grid: int) -> Floats:
-    """Whole x0 worth trying, shape (sizes, places), every one inside ``span``."""
-    wide = sizes.right - sizes.left
-    xs = [person.eye_x for person in scene.people]
-    middle = (min(xs) + max(xs)) / 2
+def marks_across(scene: Scene) -> list[Mark]:
+    """The x0 at which some rule begins, ends or is best met."""
+    first = scene.seen[0]
+    (left_frame, left), (right_frame, right) = _shares(first, first.x0, first.x1)
+    middle = scene.eyes_middle[0]
     least, most = band_of_u(scene)
     targets = [least, (least + most) / 2, most]
     fold = scene.destination.gutter
     if fold is not None:
         targets += [1 - most, 1 - (least + most) / 2, 1 - least]
-    marks = [middle - u * wide - sizes.left for u in targets]
+    marks = [Mark(middle, -u - left_frame, -left) for u in targets]
     for person in scene.people:
-        marks += [person.box.x0 - sizes.left, person.box.x1 - sizes.right]
+        marks += [
+            Mark(person.box.x0, -left_frame, -left),
+            Mark(person.box.x1, -right_frame, -right),
+        ]
         if fold is not None:
-            seen = scene.seen[0]
-            trim = (seen.x1 - seen.x0) * sizes.w
             for sign, edge in ((-1, person.box.x1), (1, person.box.x0)):
-                at = seen.x0 * sizes.w + (float(fold.at) + sign * float(fold.margin)) * trim
-                marks.append(edge - at)
+                at = float(fold.at) + sign * float(fold.margin)
+                marks.append(Mark(edge, 0.0, -first.x0 - at * (first.x1 - first.x0)))
     for zone in scene.zones:
         for box in zone.boxes:
-            marks += [box.x0 - zone.x1 * sizes.w, box.x1 - zone.x0 * sizes.w]
+            marks += [Mark(box.x0, 0.0, -zone.x1), Mark(box.x1, 0.0, -zone.x0)]
     for box in scene.bystanders:
         for seen in scene.seen:
-            for edge in (seen.x0, seen.x1):
-                marks += [box.x0 - edge * sizes.w, box.x1 - edge * sizes.w]
-    return _tried(marks, span, grid)
+            for frame, share in _shares(seen, seen.x0, seen.x1):
+                marks += [Mark(box.x0, -frame, -share), Mark(box.x1, -frame, -share)]
+    return marks
 
 
-def _tried(marks: list[Floats], span: Span, grid: int) -> Floats:
+def places(marks: Many, sizes: tuple[Many, Many], span: Span, near: Span, grid: int) -> Many:
+    """Whole places worth trying, shape (sizes, places), every one inside ``span``.
+
+    ``marks`` as rows of (at, frame, crop); ``sizes``: frame's and crop's length on the axis. The
+    grid lies evenly in ``near``. When every span is shorter than the grid all places are tried.
+    """
+    least, most = span.least[:, None], span.most[:, None]
     reach = float((span.most - span.least).max(initial=0.0))
     if reach < grid:
-        return np.minimum(span.least[:, None] + np.arange(reach + 1), span.most[:, None])
-    steps = np.linspace(0.0, 1.0, grid)
-    even = np.rint(span.least[:, None] + (span.most - span.least)[:, None] * steps)
-    exact = np.stack([np.broadcast_to(mark, span.least.shape) for mark in marks], axis=1)
-    every = np.concatenate([np.floor(exact), np.ceil(exact), even], axis=1)
-    return np.asarray(np.clip(every, span.least[:, None], span.most[:, None]))
+        return np.asarray(np.minimum(least + np.arange(reach + 1), most))
+    frame, crop = sizes
+    exact = marks[:, 0] + frame[:, None] * marks[:, 1] + crop[:, None] * marks[:, 2]
+    from_, to = near.least[:, None], near.most[:, None]
+    even = np.rint(from_ + (to - from_) * (np.arange(grid) / (grid - 1)))
+    under = np.floor(exact)
+    every = np.concatenate([under, under + 1, even], axis=1)
+    return np.asarray(np.minimum(np.maximum(every, least), most))

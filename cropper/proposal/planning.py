@@ -23,7 +23,6 @@ from cropper.proposal.composing import (
     Wish,
     boxes_of,
     cost_of,
-    refined,
 )
 from cropper.proposal.conflicts import no_crop
 from cropper.proposal.frames import Look
@@ -43,13 +42,14 @@ SHOTS: Final = tuple(Shot)
 
 @dataclass(frozen=True, slots=True)
 class _Candidate:
-    """A box on its way to a proposal: its scene, and the scene and wish it was sought in."""
+    """A box on its way to a proposal: its scene, and the search that found it with its wish."""
 
     scene: Scene
     box: PixelBox
     kind: str
     cost: Cost
-    searched: Scene
+    ladder: Ladder
+    found: Found
     wish: Wish = ANYTHING
 
 
@@ -67,14 +67,14 @@ def propose(finding: Finding, destination: Destination) -> Answer:
         return _no_eyes(finding, destination)
     scenes = [scene_of(finding, one) for one in destination.orientations]
     ladders = [Ladder(scene) for scene in scenes]
-    solved = [(ladder, ladder.best(ladder.scene)) for ladder in ladders]
+    solved = [(ladder, ladder.best()) for ladder in ladders]
     crops = [(ladder, found) for ladder, found in solved if found is not None]
     if not crops:
         return Answer(destination=destination.name, no_crop=_why(finding, scenes))
     ladder, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0].scene)))
     kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
-    first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder.scene)
-    chosen = [first, *_others(finding, ladder, first)]
+    first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder, found)
+    chosen = [first, *_others(first)]
     return Answer(
         destination=destination.name,
         proposals=tuple(_proposal(one) for one in chosen),
@@ -118,11 +118,11 @@ def _no_eyes(finding: Finding, destination: Destination) -> Answer:
     )
 
 
-def _others(finding: Finding, ladder: Ladder, first: _Candidate) -> list[_Candidate]:
+def _others(first: _Candidate) -> list[_Candidate]:
     """Up to two more that differ in kind, by cost under the destination's own wishes."""
     if first.scene.destination.full_frame:
         return []
-    options = sorted(_options(finding, ladder, first), key=lambda one: one.cost)
+    options = sorted(_options(first), key=lambda one: one.cost)
     chosen: list[_Candidate] = []
     for one in options:
         if len(chosen) == MOST - 1:
@@ -140,7 +140,7 @@ def _others(finding: Finding, ladder: Ladder, first: _Candidate) -> list[_Candid
 
 def _settled(one: _Candidate) -> _Candidate:
     """The candidate one round finer: alternatives need not be the optimum to the pixel."""
-    found = refined(one.searched, Found(one.box, one.cost), one.wish, rounds=1)
+    found = one.ladder.refined(one.found, one.wish, rounds=1)
     return replace(one, box=found.box, cost=cost_of(one.scene, found.box))
 
 
@@ -152,17 +152,17 @@ def _worth_showing(one: _Candidate) -> bool:
     )
 
 
-def _options(finding: Finding, ladder: Ladder, first: _Candidate) -> Iterator[_Candidate]:
-    scene = first.scene
+def _options(first: _Candidate) -> Iterator[_Candidate]:
+    scene, ladder = first.scene, first.ladder
     for kind, wish in _wishes(first):
-        found = ladder.rough(scene, wish)
+        found = ladder.rough(wish)
         if found is not None:
-            yield _Candidate(scene, found.box, kind, found.cost, scene, wish)
+            yield _Candidate(scene, found.box, kind, found.cost, ladder, found, wish)
     for kind, band in _bands(first):
-        other = scene_of(finding, scene.destination, wanted=band)
-        found = ladder.rough(other)
+        other = Ladder(scene.wanting(band))
+        found = other.rough(well_framed_only=True)
         if found is not None and _reached(found):
-            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other)
+            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other, found)
 
 
 def _reached(found: Found) -> bool:
@@ -172,7 +172,7 @@ def _reached(found: Found) -> bool:
 
 def _wishes(first: _Candidate) -> Iterator[tuple[str, Wish]]:
     scene, look = first.scene, Look(first.scene, boxes_of(first.box))
-    to_clear, _ = graded.crown_state(look, scene.tallest)
+    to_clear, _ = graded.crown_state(look, scene.tallest_crown)
     if scene.destination.head_share is None:
         if float(to_clear) <= 0:
             yield "crown cut", Wish(crown=Crown.CUT)

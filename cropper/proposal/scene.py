@@ -6,13 +6,17 @@ Pixels of the upright master, y down. Everything here is arithmetic on values al
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final, NamedTuple
+
+import numpy as np
 
 from cropper.destination.destination import Across, Destination, Frame, KeepClear
 from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Extent, NormalBox, Size
 from cropper.proposal import house
+from cropper.proposal.arithmetic import Amount, Many
 from cropper.subject.subject import FACING_BELOW, LIMBS, SIDES, TURNED_ABOVE, Finding, Subject
 
 CUT_CALLED_BY: Final = (Shot.EXTREME_CLOSE_UP, Shot.BIG_CLOSE_UP)
@@ -58,6 +62,21 @@ class Person:
         return (self.left_y + self.right_y) / 2
 
 
+class Crown(NamedTuple):
+    """What the crown rule asks of one principal (floats) or of several (arrays, people first).
+
+    ``scale`` is the distance that costs 1 and ``toll`` what an uncalled cut costs; ``cuts`` are
+    the bands of y (px) where the upper edge may cut the crown on purpose.
+    """
+
+    hair_x: Amount
+    hair_y: Amount
+    sigma: Amount
+    scale: Amount
+    toll: Amount
+    cuts: tuple[tuple[Amount, Amount], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Limb:
     """A visible limb of a principal: two ends, which of them are joints to keep from, one head."""
@@ -68,6 +87,20 @@ class Limb:
     to_y: float
     joints: tuple[tuple[float, float, str], ...]
     head: float
+
+
+class Limbs(NamedTuple):
+    """Limbs that an edge may cross, as arrays (limbs first); ``along`` the edge, ``over`` it.
+
+    A limb with one joint names it twice.
+    """
+
+    along: Many
+    over: Many
+    to_along: Many
+    to_over: Many
+    joints: tuple[tuple[Many, Many], tuple[Many, Many]]
+    head: Many
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +134,13 @@ class Zone:
         return self.keep is KeepClear.HEAD and not self.hair_may_enter
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
-    """All that the rules need, for one master, one destination and one orientation."""
+    """All that the rules need, for one master, one destination and one orientation.
+
+    ``corner`` is where the master begins: (0, 0) but for a master imagined larger. No slots: what
+    follows from the fields is worked out once and kept.
+    """
 
     size: Size
     destination: Destination
@@ -118,13 +155,14 @@ class Scene:
     least_width: float
     least_long: float
     mean_head: float
+    corner: tuple[int, int] = (0, 0)
 
-    @property
+    @cached_property
     def circle(self) -> bool:
         """Whether the seen frame is a circle."""
         return self.destination.frame is Frame.CIRCLE
 
-    @property
+    @cached_property
     def group(self) -> bool:
         """Whether there are two or more principal subjects."""
         return len(self.people) > 1
@@ -133,16 +171,88 @@ class Scene:
         """Whether cutting this crown was asked for, or the master has done it already."""
         return self.tight or person.crown_cut
 
-    @property
+    @cached_property
     def tallest(self) -> Person:
         """The principal whose hair top is highest in the picture."""
         return min(self.people, key=lambda person: person.hair_y)
 
+    @cached_property
+    def crowns(self) -> tuple[Crown, ...]:
+        """The crown of every principal."""
+        return tuple(
+            Crown(
+                person.hair_x,
+                person.hair_y,
+                person.crown_sigma,
+                house.CROWN_SCALE_HEADS * person.head,
+                0.0 if self.cut_called(person) else house.UNCALLED_CUT_COST,
+                cut_places(person),
+            )
+            for person in self.people
+        )
 
-def scene_of(
-    finding: Finding, destination: Destination, *, wanted: tuple[float, float] | None = None
-) -> Scene:
-    """Make a scene ready; ``wanted`` replaces the destination's band of depths in heads."""
+    @cached_property
+    def tallest_crown(self) -> Crown:
+        """The crown of the tallest principal."""
+        return self.crowns[self.people.index(self.tallest)]
+
+    @cached_property
+    def crowns_at_once(self) -> tuple[Crown, ...]:
+        """One crown for all principals of a group, as arrays; a single one stays as it is."""
+        return self.crowns if len(self.people) == 1 else (_stacked(self.crowns),)
+
+    @cached_property
+    def lids(self) -> tuple[Zone, ...]:
+        """Covered zones that headroom counts from: at the top, and the head must clear them."""
+        top = self.seen[0].y0
+        return tuple(zone for zone in self.zones if zone.holds_headroom_down and zone.y0 <= top)
+
+    @cached_property
+    def eyes_x(self) -> tuple[float, float]:
+        """Across, the leftmost and the rightmost midpoint of pupils."""
+        xs = [person.eye_x for person in self.people]
+        return min(xs), max(xs)
+
+    @cached_property
+    def eyes_y(self) -> tuple[float, float]:
+        """Down, the highest and the lowest midpoint of pupils."""
+        ys = [person.eye_y for person in self.people]
+        return min(ys), max(ys)
+
+    @cached_property
+    def eyes_middle(self) -> tuple[float, float]:
+        """The middle of all eyes, x and y."""
+        return sum(self.eyes_x) / 2, sum(self.eyes_y) / 2
+
+    @cached_property
+    def sides(self) -> tuple[float, float]:
+        """The leftmost and the rightmost side of the principals' heads."""
+        return min(one.box.x0 for one in self.people), max(one.box.x1 for one in self.people)
+
+    @cached_property
+    def upright_limbs(self) -> Limbs | None:
+        """Limbs that an upper or lower edge may cross; along is x, over is y."""
+        return _crossable([(one, False) for one in self.limbs if one.from_y != one.to_y])
+
+    @cached_property
+    def lying_limbs(self) -> Limbs | None:
+        """Limbs that a left or right edge may cross; along is y, over is x."""
+        return _crossable([(one, True) for one in self.limbs if one.from_x != one.to_x])
+
+    @cached_property
+    def band_across(self) -> tuple[float, float]:
+        """The target band of u, a gutter not counted."""
+        return band_across(self)
+
+    def wanting(self, band: tuple[float, float]) -> Scene:
+        """The same scene for another band of depths in heads."""
+        tight = self.destination.framing[0] in CUT_CALLED_BY
+        tight = tight or band[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
+        return replace(self, wanted=band, tight=tight, widens=False)
+
+
+def scene_of(finding: Finding, destination: Destination) -> Scene:
+    """Make a scene ready."""
     people = tuple(_person(subject, finding.size) for subject in finding.principals)
     if not people:
         message = "a scene needs at least one principal subject"
@@ -150,10 +260,6 @@ def scene_of(
     mean_head = sum(person.head for person in people) / len(people)
     seen = _seen_frames(destination)
     tightest, loosest = destination.framing
-    band = wanted or (DEPTHS[tightest].least, DEPTHS[loosest].most)
-    tight = tightest in CUT_CALLED_BY
-    if wanted is not None:
-        tight = tight or wanted[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
     return Scene(
         size=finding.size,
         destination=destination,
@@ -162,9 +268,9 @@ def scene_of(
         limbs=tuple(limb for subject in finding.principals for limb in _limbs(subject)),
         seen=seen,
         zones=_zones(destination, people),
-        wanted=band,
-        tight=tight,
-        widens=wanted is None and len(people) > 1,
+        wanted=(DEPTHS[tightest].least, DEPTHS[loosest].most),
+        tight=tightest in CUT_CALLED_BY,
+        widens=len(people) > 1,
         least_width=_least_width(destination),
         least_long=_least_long(destination),
         mean_head=mean_head,
@@ -191,6 +297,57 @@ def band_across(scene: Scene) -> tuple[float, float]:
     if scene.destination.across is Across.CENTRE:
         return house.CENTRE_U
     return target_across(scene.people[0])
+
+
+def cut_places(person: Person) -> tuple[tuple[float, float], ...]:
+    """Where the upper edge may cut a crown on purpose: bands of y, px."""
+    start = person.hair_y + house.CUT_LEAST_HEADS * person.head
+    end = person.brows_y - house.BROWS_ROOM_HEADS * person.head
+    room = house.HAIRLINE_ROOM_HEADS * person.head
+    bands = (
+        (start, min(end, person.hairline_y - room)),
+        (max(start, person.hairline_y + room), end),
+    )
+    places = [(least, most) for least, most in bands if least <= most]
+    if person.crown_cut:
+        places.append((-math.inf, house.EDGE_ROOM_HEADS * person.head))
+    return tuple(places)
+
+
+def _stacked(crowns: tuple[Crown, ...]) -> Crown:
+    """Many crowns as arrays of shape (people, 1, 1); a band too few is one nobody reaches."""
+    most = max(len(crown.cuts) for crown in crowns)
+    nowhere = (math.inf, -math.inf)
+    cuts = [(*crown.cuts, *[nowhere] * (most - len(crown.cuts))) for crown in crowns]
+    return Crown(
+        *(_upended([crown[at] for crown in crowns]) for at in range(5)),
+        cuts=tuple(
+            (_upended([bands[at][0] for bands in cuts]), _upended([bands[at][1] for bands in cuts]))
+            for at in range(most)
+        ),
+    )
+
+
+def _upended(values: list[Amount]) -> Many:
+    return np.array(values, dtype=np.float64).reshape(-1, 1, 1)
+
+
+def _crossable(limbs: list[tuple[Limb, bool]]) -> Limbs | None:
+    """Limbs with joints as arrays of shape (limbs, 1, 1); ``True`` swaps the axes."""
+    rows = []
+    for limb, swap in limbs:
+        if not limb.joints:
+            continue
+        ends = (limb.from_x, limb.from_y, limb.to_x, limb.to_y)
+        joints = [(x, y) for x, y, _ in limb.joints]
+        first, last = joints[0], joints[-1]
+        numbers = [ends[:2], ends[2:], first, last]
+        flat = [number for pair in numbers for number in (pair[::-1] if swap else pair)]
+        rows.append((*flat, limb.head))
+    if not rows:
+        return None
+    a, b, c, d, x, y, x2, y2, head = (_upended(list(column)) for column in zip(*rows, strict=True))
+    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head)
 
 
 def _person(subject: Subject, master: Size) -> Person:

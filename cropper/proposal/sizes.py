@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -40,6 +41,7 @@ def longest_side(master: Size, shape: Fraction) -> int:
     return max(0, min(along, bound))
 
 
+@lru_cache(maxsize=256)
 def largest(master: Size, shape: ShapeRange) -> Size:
     """The allowed size of the greatest area (ties: the wider)."""
     if shape.exact:
@@ -71,14 +73,11 @@ def allowed(
         longest = min(between[1], longest_side(master, shape.least))
         return exact_sizes(_ladder(between[0], longest, most), shape.least)
     sides = _ladder(between[0], min(between[1], max(master.width, master.height)), most)
-    pairs = _range_sizes(master, shape, sides, stretch, near)
-    table = np.array(pairs, dtype=np.int64).reshape(-1, 2)
-    return table[:, 0], table[:, 1]
+    return _range_sizes(master, shape, sides, stretch, near)
 
 
-def exact_sizes(longer: list[int], shape: Fraction) -> tuple[Whole, Whole]:
+def exact_sizes(sides: Whole, shape: Fraction) -> tuple[Whole, Whole]:
     """Widths and heights for many longer sides of an exact shape; integers throughout."""
-    sides = np.array(longer, dtype=np.int64)
     ratio = shape if shape <= 1 else 1 / shape
     over, under = ratio.numerator, ratio.denominator
     shorter = np.maximum(1, (2 * sides * over + under) // (2 * under))
@@ -88,37 +87,49 @@ def exact_sizes(longer: list[int], shape: Fraction) -> tuple[Whole, Whole]:
 def _range_sizes(
     master: Size,
     shape: ShapeRange,
-    sides: list[int],
+    sides: Whole,
     stretch: int,
     near: tuple[Size, int] | None,
-) -> list[tuple[int, int]]:
-    pairs: list[tuple[int, int]] = []
-    for side in sides:
-        if side <= master.width:
-            least, top = heights_of(side, shape, min(side, master.height))
-            if near:
-                least, top = (
-                    max(least, near[0].height - near[1]),
-                    min(top, near[0].height + near[1]),
-                )
-            pairs += [(side, high) for high in _ladder(least, top, stretch)]
-        if side <= master.height:
-            # the same range, seen from the height: w between least * h and most * h
-            least = max(1, math.ceil(shape.least * side))
-            top = min(side - 1, master.width, math.floor(shape.most * side))
-            if near:
-                least, top = max(least, near[0].width - near[1]), min(top, near[0].width + near[1])
-            pairs += [(across, side) for across in _ladder(least, top, stretch)]
-    return pairs
+) -> tuple[Whole, Whole]:
+    wide, high = sides[sides <= master.width], sides[sides <= master.height]
+    (under, least), (over, most) = shape.least.as_integer_ratio(), shape.most.as_integer_ratio()
+    # as wide as `wide`, and of a height not above it: w/most <= h <= w/least
+    from_h = np.maximum(1, -(-wide * most // over))
+    to_h = np.minimum(np.minimum(wide, master.height), wide * least // under)
+    # as high as `high`, and narrower: the same range, least * h <= w <= most * h
+    from_w = np.maximum(1, -(-high * under // least))
+    to_w = np.minimum(np.minimum(high - 1, master.width), high * over // most)
+    if near:
+        size, gap = near
+        from_h, to_h = np.maximum(from_h, size.height - gap), np.minimum(to_h, size.height + gap)
+        from_w, to_w = np.maximum(from_w, size.width - gap), np.minimum(to_w, size.width + gap)
+    lying_w, lying_h = _ladders(wide, from_h, to_h, stretch)
+    upright_h, upright_w = _ladders(high, from_w, to_w, stretch)
+    return np.concatenate([lying_w, upright_w]), np.concatenate([lying_h, upright_h])
 
 
-def _ladder(least: int, most: int, count: int) -> list[int]:
+def _ladders(sides: Whole, least: Whole, most: Whole, count: int) -> tuple[Whole, Whole]:
+    """Every side with up to ``count`` others from its own ``least`` to its own ``most``."""
+    some = least <= most
+    sides, least, most = sides[some], least[some, None], most[some, None]
+    steps = np.arange(count)
+    spread = np.rint(least * (most / least) ** (steps / max(1, count - 1))).astype(np.int64)
+    others = np.where(most - least < count, np.minimum(least + steps, most), spread)
+    new = np.ones(others.shape, dtype=bool)
+    new[:, 1:] = others[:, 1:] != others[:, :-1]
+    at, _ = np.nonzero(new)
+    return sides[at], others[new]
+
+
+def _ladder(least: int, most: int, count: int) -> Whole:
+    """Up to ``count`` whole numbers evenly spaced in proportion, both ends included."""
     if least > most:
-        return []
+        return np.zeros(0, dtype=np.int64)
     if most - least < count:
-        return list(range(least, most + 1))
-    rungs = np.geomspace(least, most, count)
-    return sorted({round(float(rung)) for rung in rungs} | {least, most})
+        return np.arange(least, most + 1, dtype=np.int64)
+    steps = np.arange(count) / (count - 1)
+    rungs = np.rint(least * (most / least) ** steps).astype(np.int64)
+    return rungs[np.concatenate([[True], rungs[1:] != rungs[:-1]])]
 
 
 def _ladder_ends(master: Size, shape: ShapeRange) -> list[int]:

@@ -1,0 +1,402 @@
+"""The least box of one block: sizes with places down and across, measured all at once.
+
+Rows are a size and a y0; each takes every x0 of its size. What does not depend on x is measured
+per row and filters first, tier after tier; only the rows left are tried across.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cropper.destination.shots import Shot
+from cropper.geometry import PixelBox
+from cropper.proposal import graded, house, never
+from cropper.proposal.arithmetic import Amount, Many
+from cropper.proposal.frames import Boxes, Look, circle_of, frame_of, lid_of
+from cropper.proposal.places import Sizes
+from cropper.proposal.proposal import Cost
+from cropper.proposal.scene import Scene
+from cropper.proposal.sizes import largest
+
+Truths = NDArray[np.bool_]
+Counts = NDArray[np.int64]
+Rows = tuple[Counts, Counts]
+"""Indices of sizes and of their places down, one of each per row."""
+Picks = tuple[Counts, Counts, Counts]
+"""Indices of sizes, of their places down and across, one of each per box."""
+
+FIRST_TIERS: Final = (
+    graded.framing_cost,
+    graded.crown_cost,
+    graded.eye_line_cost,
+    graded.headroom_cost,
+)
+LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
+LOST_MOST: Final = house.QUANTUM + 1
+NEARLY: Final = 1e-3
+"""Px: nearer to a bound than this the rule itself decides, for rounding of floats."""
+BITS: Final = 62
+"""Pairs that one whole number holds."""
+
+
+class Crown(StrEnum):
+    """What a search may do with the crown."""
+
+    ANY = "any"
+    CLEAR = "clear"
+    CUT = "cut"
+
+
+class Page(StrEnum):
+    """Which half of a spread the eyes must stand on."""
+
+    ANY = "any"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """A restriction that makes one kind of proposal differ from another."""
+
+    crown: Crown = Crown.ANY
+    page: Page = Page.ANY
+
+
+ANYTHING: Final = Wish()
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best box of a search with its cost tuple, and what breaks ties."""
+
+    box: PixelBox
+    cost: Cost
+    ties: tuple[float, ...] = ()
+
+    def beats(self, other: Found | None) -> bool:
+        """Whether it is the better one; of equals the earlier stays."""
+        return other is None or (self.cost, self.ties) < (other.cost, other.ties)
+
+
+def counted(value: Amount) -> Counts:
+    """A tier in whole thousandths."""
+    return np.asarray(np.floor(house.QUANTUM * value + 0.5), dtype=np.int64)
+
+
+def lost(kept: Amount, area: int) -> Counts:
+    """The share of the greatest crop that is lost, in thousandths: whole numbers throughout."""
+    share = (2 * house.QUANTUM * (area - kept) + area) / (2 * area)
+    return np.asarray(np.floor(share), dtype=np.int64)
+
+
+def greatest_area(scene: Scene) -> int:
+    """The area of the greatest allowed crop, px."""
+    biggest = largest(scene.size, scene.destination.shape)
+    return biggest.width * biggest.height
+
+
+class Block:
+    """Sizes (arrays of one axis), and per size the places ``y0`` and ``x0`` to try."""
+
+    def __init__(self, scene: Scene, sizes: Sizes, y0: Many, x0: Many) -> None:
+        self.scene = scene
+        self.w, self.h = sizes.w[:, None], sizes.h[:, None]
+        self.y0, self.x0 = y0, x0
+        look = Look(scene, Boxes(x0[:, :1], y0, self.w, self.h))
+        framing = counted(graded.framing_cost(scene, look))
+        self.framing: Counts = np.broadcast_to(framing, y0.shape)
+        self.lost = lost(self.w * self.h, greatest_area(scene))[:, 0]
+
+    @cached_property
+    def by_rows(self) -> bool:
+        """Whether no first tier depends on x: no arc, no lid over but a part of the places."""
+        if self.scene.circle:
+            return False
+        for zone in self.scene.lids:
+            lid = lid_of(Boxes(self.x0, self.y0[:, :1], self.w, self.h), zone)
+            for person in self.scene.people:
+                spans = (np.asarray(lid.left) <= person.hair_x) & (lid.right >= person.hair_x)
+                if (spans != spans[:, :1]).any():
+                    return False
+        return True
+
+    @cached_property
+    def key(self) -> Counts:
+        """What each size costs at each place across and by what it loses, in one number."""
+        boxes = Boxes(self.x0, self.y0[:, :1], self.w, self.h)
+        across = counted(graded.across_cost(self.scene, Look(self.scene, boxes)))
+        return np.broadcast_to(across, self.x0.shape) * LOST_MOST + self.lost[:, None]
+
+    def least(self, wish: Wish, best: Found | None) -> Found | None:
+        """The least box that keeps the never-rules and the wish; None if none can beat ``best``."""
+        level = int(self.framing.min())
+        if best is not None and level > best.cost[1]:
+            return None
+        first = self.framing == level
+        search = self._least_by_rows if self.by_rows else self._least_by_places
+        found = search(wish, first)
+        if found is None and not first.all():
+            found = search(wish, ~first)
+        return found
+
+    def _boxes(self, rows: Rows, *, every_x: bool) -> Boxes:
+        size, down = rows
+        x0 = self.x0[size] if every_x else self.x0[size, :1]
+        return Boxes(x0, self.y0[size, down][:, None], self.w[size], self.h[size])
+
+    def _least_by_rows(self, wish: Wish, among: Truths) -> Found | None:
+        """Tiers filter the rows; should none of the best rows keep the rules, the next are tried."""
+        rows = np.nonzero(among)
+        look = Look(self.scene, self._boxes(rows, every_x=False))
+        costs = [self.framing[rows]]
+        for tier in FIRST_TIERS[1:]:
+            cost = counted(tier(self.scene, look))
+            costs.append(np.broadcast_to(cost, (len(rows[0]), 1))[:, 0])
+        if wish.crown is not Crown.ANY:
+            wished = np.broadcast_to(_crown_as(wish, look), (len(rows[0]), 1))[:, 0]
+            rows = (rows[0][wished], rows[1][wished])
+            costs = [cost[wished] for cost in costs]
+        if not len(rows[0]):
+            return None
+        left = np.arange(len(rows[0]))
+        for cost in costs:
+            here = cost[left]
+            left = left[here == here.min()]
+        best = (rows[0][left], rows[1][left])
+        picks = _picks(best, self._alive(wish, best))
+        if len(picks[0]):
+            return self._settled(picks, [cost[left[0]] for cost in costs])
+        order = np.lexsort(costs[::-1])
+        table = np.stack(costs, axis=1)[order]
+        fresh = np.concatenate([[True], (table[1:] != table[:-1]).any(axis=1)])
+        levels = [*np.flatnonzero(fresh)[1:], len(order)]  # the first level was tried above
+        return self._next_levels(wish, rows, order, table, levels)
+
+    def _next_levels(
+        self, wish: Wish, rows: Rows, order: Counts, table: Counts, levels: list[int]
+    ) -> Found | None:
+        """Rows level after level, more at a time each time, until some keep the rules."""
+        begin, batch = levels[0], 64
+        while begin < len(order):
+            end = next((at for at in levels if at >= begin + batch), len(order))
+            here = order[begin:end]
+            part = (rows[0][here], rows[1][here])
+            alive = self._alive(wish, part)
+            living = np.flatnonzero(alive.any(axis=1))
+            if len(living):
+                cost = table[begin + living[0]]
+                same = living[(table[begin + living] == cost).all(axis=1)]
+                return self._settled(_picks((part[0][same], part[1][same]), alive[same]), cost)
+            begin, batch = end, 2 * batch
+        return None
+
+    def _least_by_places(self, wish: Wish, among: Truths) -> Found | None:
+        """As by rows, for first tiers that depend on x too."""
+        rows = np.nonzero(among)
+        picks = _picks(rows, self._alive(wish, rows))
+        if wish.crown is not Crown.ANY:
+            picks = _picked(picks, _crown_as(wish, Look(self.scene, self._flat(picks))))
+        if not len(picks[0]):
+            return None
+        framing = self.framing[picks[:2]]
+        least = int(framing.min())
+        cost = [least]
+        picks = _picked(picks, framing == least)
+        for tier in FIRST_TIERS[1:]:
+            value = counted(tier(self.scene, Look(self.scene, self._flat(picks))))
+            least = int(value.min())
+            picks = _picked(picks, value == least)
+            cost.append(least)
+        return self._settled(picks, cost)
+
+    def _settled(self, picks: Picks, cost: Iterable[int]) -> Found:
+        """The last tiers, ties and all, of boxes that cost the same so far.
+
+        Those that could be best by what they cost across and lose are tried first; if no joint
+        costs them anything, the others need no look.
+        """
+        key = self.key[picks[0], picks[2]]
+        least = key.min()
+        hopeful = _picked(picks, key == least)
+        joints = self._joints(hopeful)
+        fewest = int(joints.min())
+        if fewest > 0 and len(hopeful[0]) < len(picks[0]):
+            joints = self._joints(picks)
+            fewest = int(joints.min())
+            picks = _picked(picks, joints == fewest)
+            key = self.key[picks[0], picks[2]]
+            least = key.min()
+            picks = _picked(picks, key == least)
+        else:
+            picks = _picked(hopeful, joints == fewest)
+        across, kept = divmod(int(least), LOST_MOST)
+        whole = (0, *(int(one) for one in cost), fewest, across, kept)
+        return _first_of(self.scene, self._flat(picks), whole)
+
+    def _joints(self, picks: Picks) -> Counts:
+        value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
+        return np.broadcast_to(value, (len(picks[0]), 1))[:, 0]
+
+    def _flat(self, picks: Picks) -> Boxes:
+        size, down, place = picks
+        x0, y0 = self.x0[size, place], self.y0[size, down]
+        return Boxes(x0[:, None], y0[:, None], self.w[size], self.h[size])
+
+    def fits(self) -> bool:
+        """Whether some box keeps every never-rule."""
+        rows = np.nonzero(np.ones(self.y0.shape, dtype=bool))
+        return bool(self._alive(ANYTHING, rows).any())
+
+    def _obstructed(self, wish: Wish) -> bool:
+        return wish.page is not Page.ANY or obstructed(self.scene)
+
+    def _alive(self, wish: Wish, rows: Rows) -> Truths:
+        """Which places across keep the never-rules that the spans do not promise, and the page."""
+        scene, (size, down) = self.scene, rows
+        alive: Truths = np.ones((len(size), self.x0.shape[1]), dtype=bool)
+        for across, here in self._barred:
+            alive &= (across[size] & here[size, down][:, None]) == 0
+        if scene.destination.head_share is not None:
+            alive &= np.asarray(never.one_head(scene, self._boxes(rows, every_x=False)) >= 0)
+        if wish.page is not Page.ANY:
+            boxes = Boxes(self.x0, self.y0[:, :1], self.w, self.h)
+            u = np.asarray(Look(scene, boxes).eyes_across)
+            alive &= (u < 1 / 2 if wish.page is Page.LEFT else u > 1 / 2)[size]
+        return self._in_circle(rows, alive) if scene.circle else alive
+
+    @cached_property
+    def _barred(self) -> list[tuple[Counts, Counts]]:
+        """Which pairs of each rule fail across (size, x0) and down (size, y0), one bit each.
+
+        A box keeps the rules when no pair fails on both axes.
+        """
+        scene = self.scene
+        boxes = (
+            Boxes(self.x0, self.y0[:, :1], self.w, self.h),
+            Boxes(self.x0[:, :1], self.y0, self.w, self.h),
+        )
+        failing: list[tuple[Truths, Truths]] = []
+        for pairs in (never.gutter_pairs, never.zone_pairs, never.bystander_pairs):
+            every = zip(*(pairs(scene, places) for places in boxes), strict=True)
+            failing += [
+                (np.asarray(across < 0), np.asarray(down < 0)) for (across, _), (_, down) in every
+            ]
+        return [
+            (_as_bits([x for x, _ in part], self.x0), _as_bits([y for _, y in part], self.y0))
+            for part in (failing[at : at + BITS] for at in range(0, len(failing), BITS))
+        ]
+
+    def _in_circle(self, rows: Rows, alive: Truths) -> Truths:
+        """The circle's rules, judged only where a bound on each row does not decide."""
+        scene = self.scene
+        least, most = _reach_in_circle(scene, self._boxes(rows, every_x=False))
+        x0 = self.x0[rows[0]]
+        alive &= (x0 >= least - NEARLY) & (x0 <= most + NEARLY)
+        unsure = alive
+        if not scene.bystanders:
+            unsure = alive & ((x0 <= least + NEARLY) | (x0 >= most - NEARLY))
+            if not unsure.any():
+                return alive
+        picks = _picks(rows, unsure)
+        alive[unsure] = _keeps_in_circle(scene, self._flat(picks))
+        return alive
+
+
+def _as_bits(failing: list[Truths], places: Many) -> Counts:
+    bits = np.zeros(places.shape, dtype=np.int64)
+    for at, fails in enumerate(failing):
+        bits |= fails.astype(np.int64) << at
+    return bits
+
+
+def _picks(rows: Rows, alive: Truths) -> Picks:
+    """The boxes of rows with the places across where ``alive``."""
+    row, place = np.nonzero(alive)
+    return rows[0][row], rows[1][row], place
+
+
+def _picked(picks: Picks, keep: Truths) -> Picks:
+    if keep.all():
+        return picks
+    size, down, place = picks
+    if keep.ndim > 1:
+        keep = np.broadcast_to(keep, (len(size), 1))[:, 0]
+    return size[keep], down[keep], place[keep]
+
+
+def _crown_as(wish: Wish, look: Look) -> Truths:
+    to_clear, to_cut = graded.crown_state(look, look.scene.tallest_crown)
+    return np.asarray((to_clear if wish.crown is Crown.CLEAR else to_cut) <= 0)
+
+
+def obstructed(scene: Scene) -> bool:
+    """Whether never-rules forbid more than the spans do."""
+    return bool(
+        scene.circle
+        or scene.zones
+        or scene.bystanders
+        or scene.destination.gutter is not None
+        or scene.destination.head_share is not None
+    )
+
+
+def _keeps_in_circle(scene: Scene, boxes: Boxes) -> Truths:
+    """Never-rules that a circle asks of x and y together; ``boxes`` in one column."""
+    good: Truths = np.ones(len(boxes.w), dtype=bool)  # type: ignore[arg-type]
+    for rule in (never.eyes, never.chin, never.heads_whole, never.bystanders):
+        good &= np.asarray(rule(scene, boxes) >= 0).reshape(-1)
+    return good
+
+
+def _reach_in_circle(scene: Scene, boxes: Boxes) -> tuple[Many, Many]:
+    """The x0 between which the circle holds every point on each row, but for rounding."""
+    ring = circle_of(frame_of(boxes, scene.seen[0]))
+    off = np.asarray(ring.x - boxes.x0)
+    points = _held(scene)
+    x, y, room = (np.array(column).reshape(-1, 1, 1) for column in zip(*points, strict=True))
+    within = np.asarray(ring.radius) - room
+    half = within * within - (ring.y - y) ** 2
+    reach = np.where((half < -NEARLY) | (within < 0), -np.inf, np.sqrt(np.maximum(half, 0.0)))
+    return (x - reach).max(axis=0) - off, (x + reach).min(axis=0) - off
+
+
+def _held(scene: Scene) -> list[tuple[float, float, float]]:
+    """Points that a circle must hold, each with its room, px."""
+    points = []
+    for person in scene.people:
+        room = house.EYE_ROOM_HEADS * person.head
+        if scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP:
+            points.append((person.chin_x, person.chin_y, house.CHIN_ROOM_HEADS * person.head))
+        points += [(person.left_x, person.left_y, room), (person.right_x, person.right_y, room)]
+        if scene.group:
+            points += [(person.box.x0, person.eye_y, 0.0), (person.box.x1, person.eye_y, 0.0)]
+    return points
+
+
+def _first_of(scene: Scene, flat: Boxes, cost: Cost) -> Found:
+    """Of boxes that cost the same, the one that the ties choose."""
+    keys = _ties(scene, flat)
+    first = int(np.lexsort(keys[::-1])[0]) if len(keys[0]) > 1 else 0
+    x0, y0, w, h = (int(side[first, 0]) for side in flat)  # type: ignore[index]
+    return Found(PixelBox(x0, y0, x0 + w, y0 + h), cost, tuple(float(key[first]) for key in keys))
+
+
+def _ties(scene: Scene, flat: Boxes) -> list[Many]:
+    """Keys that break ties and do not change under mirroring, the last one aside."""
+    worst = np.zeros_like(flat.x0)
+    for seen in scene.seen[1:]:
+        look = Look(scene, flat, seen)
+        total = sum(counted(tier(scene, look)) for tier in (*FIRST_TIERS, *LAST_TIERS))
+        worst = np.maximum(worst, total)
+    look = Look(scene, flat)
+    off = abs(flat.x0 + flat.w / 2 - scene.eyes_middle[0])
+    keys = [worst, graded.polish(scene, look), off, flat.y0, flat.x0]
+    return [np.asarray(key).reshape(-1) for key in keys]
