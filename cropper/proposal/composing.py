@@ -9,7 +9,7 @@ best is searched again until it is one pixel.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import count
@@ -22,11 +22,12 @@ from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.frames import Boxes, Look
 from cropper.proposal.places import (
+    Places,
+    Rungs,
     Sizes,
     Span,
     marks_across,
     marks_down,
-    places,
     sizes_of,
     span_across,
     span_down,
@@ -52,17 +53,24 @@ from cropper.proposal.sizes import ALL_SIDES_UP_TO, Whole, allowed, largest
 
 __all__ = ["ANYTHING", "Crown", "Found", "Ladder", "Page", "Wish", "best_box", "boxes_of"]
 
-FINE_RUNGS: Final = 160
-"""Rungs whose framing is looked at, before the best are tried."""
+FINE_RUNGS: Final = 240
+"""Rungs whose framing is looked at, before the best framed are tried."""
 RUNGS: Final = 32
-"""Rungs tried."""
+"""Rungs of a shape range, and of those not framed as well as they could be."""
+TRIED: Final = 60
+BATCH: Final = 20
+"""Well framed rungs tried at most; so many of the largest first, as nothing is lost by more."""
 GRID: Final = 8
-RUNGS_NEAR: Final = 20
+RUNGS_NEAR: Final = 24
+RUNGS_ABOVE: Final = 64
+"""Rungs near the best; and above it, when it costs nothing and can only grow."""
 GRID_NEAR: Final = 8
-GRID_NEAR_CURVED: Final = 24
+GRID_NEAR_CURVED: Final = 16
 """Where several people or an arc put the optimum between the marks."""
 STRETCH: Final = 8
 """Shapes tried per longer side of a range."""
+RUNGS_NEAR_STRETCHED: Final = 12
+"""Longer sides near the best of a range."""
 DENSE_RUNGS: Final = 200
 DENSE_GRID: Final = 32
 AT_ONCE: Final = 2_000_000
@@ -92,23 +100,13 @@ def boxes_of(box: PixelBox) -> Boxes:
 
 
 @dataclass(frozen=True, slots=True)
-class _Rungs:
-    """Sizes on which some crop of the scene can lie, where it can, and its least framing cost."""
+class _Reach:
+    """How far round the best a round searches: longer side, place and shape, px."""
 
-    sizes: Sizes
-    down: Span
-    across: Span
-    framing: Counts
-
-    def pick(self, at: Counts) -> _Rungs:
-        return _Rungs(self.sizes.pick(at), self.down.pick(at), self.across.pick(at), self.framing[at])
-
-    def thinned(self, most: int) -> _Rungs:
-        """At most so many, evenly chosen, both ends included."""
-        have = len(self.framing)
-        if have <= most:
-            return self
-        return self.pick(np.arange(most) * (have - 1) // (most - 1))
+    gap: float
+    place: float
+    stretch: int
+    grows: bool
 
 
 class Ladder:
@@ -117,7 +115,6 @@ class Ladder:
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
         self.all_tried = max(scene.size.width, scene.size.height) <= ALL_SIDES_UP_TO
-        self._blocks: dict[bool, list[Block]] = {}
 
     def best(self, wish: Wish = ANYTHING) -> Found | None:
         """The optimum to the pixel; searched again, densely, before saying there is none."""
@@ -130,15 +127,10 @@ class Ladder:
         """The best on the ladder alone: a rung from the optimum, unless a window is narrower."""
         if self.scene.destination.full_frame:
             return _whole(self.scene)
-        found = None
-        for well_framed in (True,) if well_framed_only else (True, False):
-            for block in self._tried(well_framed=well_framed):
-                here = block.least(wish, found)
-                if here is not None and here.beats(found):
-                    found = here
-            if found is not None and found.cost[1] <= self._least_framing:
-                break
-        return found
+        found = _least_of(self._best_framed, wish)
+        if well_framed_only or (found is not None and found.cost[1] <= self.least_framing):
+            return found
+        return _least_of(self._worse_framed, wish, found) or found
 
     def refined(self, found: Found, wish: Wish = ANYTHING, *, rounds: int | None = None) -> Found:
         """Search the gap round a box again, each time a finer one, to the pixel or ``rounds``."""
@@ -150,12 +142,15 @@ class Ladder:
         reach = max(3.0, max(scene.size.width, scene.size.height) / GRID / 3)
         stretch = 0 if exact else math.ceil(max(found.box.width, found.box.height) / STRETCH)
         for done in count(1):
-            better = self._near(found, wish, gap, reach, stretch)
+            grows = exact and not any(found.cost[:-1])
+            around = _Reach(gap, reach, stretch, grows=grows)
+            better = self._near(found, wish, around)
             if better is not None and better.beats(found):
                 found = better
-            if (gap <= RUNGS_NEAR // 2 and stretch <= STRETCH // 2) or done == rounds:
+            every = gap <= (RUNGS_ABOVE - 8 if grows else _most_near(around) // 2)
+            if (every and stretch <= STRETCH // 2) or done == rounds:
                 break
-            gap = max(2.0, 2.2 * gap / RUNGS_NEAR)
+            gap = max(2.0, 2.2 * gap / _most_near(around))
             reach = max(3.0, 2.2 * reach / grid)
             stretch = math.ceil(2.2 * stretch / STRETCH)
         return found
@@ -167,7 +162,7 @@ class Ladder:
         rungs = self._rungs.thinned(RUNGS)
         return any(
             block.fits()
-            for block in self._in_blocks(rungs, rungs.down, rungs.across, GRID)
+            for block in self._in_blocks(rungs, GRID)
         )
 
     @cached_property
@@ -178,14 +173,15 @@ class Ladder:
         return min(most, _least_longer_side(self.scene)), most
 
     @cached_property
-    def _rungs(self) -> _Rungs:
+    def _rungs(self) -> Rungs:
         if self.all_tried:
             return self._rungs_of(*self._sizes(self._ends, ALL_SIDES_UP_TO, ALL_SIDES_UP_TO))
         exact = self.scene.destination.shape.exact
         return self._rungs_of(*self._sizes(self._ends, FINE_RUNGS if exact else RUNGS, STRETCH))
 
     @cached_property
-    def _least_framing(self) -> int:
+    def least_framing(self) -> int:
+        """The least that framing can cost on any rung, whatever else it costs."""
         return int(self._rungs.framing.min(initial=2**40))
 
     @cached_property
@@ -198,9 +194,10 @@ class Ladder:
         return max(fine, float((longer[1:] / longer[:-1]).max(initial=1.0)))
 
     @cached_property
-    def _first(self) -> _Rungs:
-        rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing == self._least_framing))
-        return rungs.thinned(RUNGS) if self._thins else rungs
+    def _first(self) -> Rungs:
+        """The best framed rungs."""
+        rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing == self.least_framing))
+        return rungs.thinned(TRIED) if self._thins else rungs
 
     @property
     def _thins(self) -> bool:
@@ -215,17 +212,15 @@ class Ladder:
     def _marks(self) -> tuple[Many, Many]:
         return np.array(marks_down(self.scene)), np.array(marks_across(self.scene))
 
-    def _tried(self, *, well_framed: bool) -> list[Block]:
-        """The blocks of the first round, kept for other wishes: the best framed, or the rest."""
-        if well_framed not in self._blocks:
-            rungs = self._first
-            if not well_framed:
-                rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing > self._least_framing))
-                rungs = rungs.thinned(RUNGS) if self._thins else rungs
-            grid = ALL_SIDES_UP_TO if self.all_tried else GRID
-            blocks = self._in_blocks(rungs, rungs.down, rungs.across, grid)
-            self._blocks[well_framed] = list(blocks)
-        return self._blocks[well_framed]
+    @cached_property
+    def _best_framed(self) -> _Kept:
+        """The blocks of the first round, kept for other wishes; largest sizes first."""
+        return _Kept(self._in_blocks(self._first, GRID))
+
+    @cached_property
+    def _worse_framed(self) -> _Kept:
+        rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing > self.least_framing))
+        return _Kept(self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, GRID))
 
     def _densely(self, wish: Wish) -> Found | None:
         """Every size's spans; then many sizes and places, as a window may be narrower than a rung."""
@@ -234,25 +229,20 @@ class Ladder:
         rungs = self._rungs_of(*self._sizes(self._ends, most, STRETCH))
         if not obstructed(self.scene) or exact:
             rungs = rungs.thinned(DENSE_RUNGS)
-        found = None
-        for block in self._in_blocks(rungs, rungs.down, rungs.across, DENSE_GRID):
-            here = block.least(wish, found)
-            if here is not None and here.beats(found):
-                found = here
-        return found
+        return _least_of(self._in_blocks(rungs, DENSE_GRID), wish)
 
-    def _near(
-        self, found: Found, wish: Wish, gap: float, reach: float, stretch: int
-    ) -> Found | None:
+    def _near(self, found: Found, wish: Wish, reach: _Reach) -> Found | None:
         box, (least, most) = found.box, self._ends
         longer = max(box.width, box.height)
-        ends = (max(least, math.floor(longer - gap)), min(most, math.ceil(longer + gap)))
-        near = (box.size, stretch) if stretch else None
+        # what costs nothing else can only lose less: of smaller ones, only those that lose as much
+        below = min(reach.gap, longer / house.QUANTUM + 1) if reach.grows else reach.gap
+        ends = (max(least, math.floor(longer - below)), min(most, math.ceil(longer + reach.gap)))
+        near = (box.size, reach.stretch) if reach.stretch else None
         widths, heights = allowed(
             self.scene.size,
             self.scene.destination.shape,
             between=ends,
-            most=RUNGS_NEAR,
+            most=_most_near(reach),
             stretch=STRETCH,
             near=near,
         )
@@ -261,20 +251,17 @@ class Ladder:
         if not len(rungs.framing):
             return None
         sizes = rungs.sizes
-        down = _about(rungs.down, box.centre.y, sizes.h, reach + np.abs(sizes.h - box.height))
-        across = _about(rungs.across, box.centre.x, sizes.w, reach + np.abs(sizes.w - box.width))
-        best: Found | None = None
-        for block in self._in_blocks(rungs, down, across, self._grid_near):
-            here = block.least(wish, found)
-            if here is not None and here.beats(best):
-                best = here
-        return best
+        slack_y = reach.place + np.abs(sizes.h - box.height)
+        slack_x = reach.place + np.abs(sizes.w - box.width)
+        down = _about(rungs.down, box.centre.y, sizes.h, slack_y)
+        across = _about(rungs.across, box.centre.x, sizes.w, slack_x)
+        return _least_of(self._in_blocks(rungs, self._grid_near, (down, across)), wish, found)
 
     def _sizes(self, between: tuple[int, int], most: int, stretch: int) -> tuple[Whole, Whole]:
         shape = self.scene.destination.shape
         return allowed(self.scene.size, shape, between=between, most=most, stretch=stretch)
 
-    def _rungs_of(self, widths: Whole, heights: Whole) -> _Rungs:
+    def _rungs_of(self, widths: Whole, heights: Whole) -> Rungs:
         scene = self.scene
         enough = widths >= scene.least_width
         if scene.least_long > 1:
@@ -284,23 +271,52 @@ class Ladder:
         fits = (down.least <= down.most) & (across.least <= across.most)
         if not fits.all():
             sizes, down, across = sizes.pick(fits), down.pick(fits), across.pick(fits)
-        return _Rungs(sizes, down, across, _least_framing(scene, sizes, down))
+        return Rungs(sizes, down, across, _least_framing(scene, sizes, down))
 
-    def _in_blocks(self, rungs: _Rungs, down: Span, across: Span, grid: int) -> Iterator[Block]:
-        """The sizes with their places, in blocks that memory holds."""
+    def _in_blocks(
+        self, rungs: Rungs, grid: int, near: tuple[Span, Span] | None = None
+    ) -> Iterator[Block]:
+        """The sizes with their places, in blocks that memory holds; the largest sizes first."""
+        have = len(rungs.framing)
+        if not have:
+            return
+        grid = ALL_SIDES_UP_TO if self.all_tried else grid
         marks_y, marks_x = self._marks
-        a_row = (grid + 2 * len(marks_y)) * (grid + 2 * len(marks_x))
-        step = max(1, AT_ONCE // a_row)
-        for start in range(0, len(rungs.framing), step):
-            part = slice(start, start + step)
-            sizes = rungs.sizes.pick(part)
-            y0 = places(
-                marks_y, (sizes.high, sizes.h), rungs.down.pick(part), down.pick(part), grid
-            )
-            x0 = places(
-                marks_x, (sizes.wide, sizes.w), rungs.across.pick(part), across.pick(part), grid
-            )
-            yield Block(self.scene, sizes, y0, x0)
+        order = np.argsort(-rungs.sizes.w * rungs.sizes.h, kind="stable")
+        step = max(1, AT_ONCE // ((grid + 2 * len(marks_y)) * (grid + 2 * len(marks_x))))
+        begin, size = 0, step if self.all_tried or near else BATCH
+        while begin < have:
+            at = order[begin : begin + min(step, size)]
+            part = rungs.pick(at)
+            down, across = part.down, part.across
+            if near is not None:
+                down, across = near[0].pick(at), near[1].pick(at)
+            yield Block(self.scene, part, Places(self._marks, down, across, grid))
+            begin, size = begin + min(step, size), 3 * size
+
+
+class _Kept:
+    """Blocks made when they are asked for, and kept for the next who asks."""
+
+    def __init__(self, blocks: Iterator[Block]) -> None:
+        self._made: list[Block] = []
+        self._more = blocks
+
+    def __iter__(self) -> Iterator[Block]:
+        yield from self._made
+        for block in self._more:
+            self._made.append(block)
+            yield block
+
+
+def _least_of(blocks: Iterable[Block], wish: Wish, best: Found | None = None) -> Found | None:
+    """The least box of many blocks, if it beats ``best``."""
+    found: Found | None = None
+    for block in blocks:
+        here = block.least(wish, found or best)
+        if here is not None and here.beats(found or best):
+            found = here
+    return found
 
 
 def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Counts:
@@ -312,6 +328,12 @@ def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Counts:
     y0 = np.minimum(np.maximum(down.least, down.least + deeper), down.most)
     best = graded.framing_cost(scene, Look(scene, boxes._replace(y0=y0)))
     return np.broadcast_to(counted(best), sizes.w.shape)
+
+
+def _most_near(reach: _Reach) -> int:
+    if reach.stretch:
+        return RUNGS_NEAR_STRETCHED
+    return RUNGS_ABOVE if reach.grows else RUNGS_NEAR
 
 
 def _about(span: Span, centre: float, length: Many, slack: Many) -> Span:

@@ -15,7 +15,7 @@ from cropper.proposal import graded, house, never
 from cropper.proposal.composing import boxes_of, cost_of
 from cropper.proposal.delivering import delivered_size, effective_ppi
 from cropper.proposal.frames import Boxes, Frame, Look
-from cropper.proposal.proposal import Measure, Proposal, Verdict
+from cropper.proposal.proposal import Cost, Measure, Proposal, Verdict
 from cropper.proposal.reasons import reasons_of, sentence_of
 from cropper.proposal.scene import Person, Scene, finite, scene_of
 from cropper.proposal.sizes import largest
@@ -62,8 +62,13 @@ def lying_as(destination: Destination, size: Size) -> Destination:
     return min(destination.orientations, key=off)
 
 
-def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str) -> Proposal:
-    """The proposal that a crop makes in a scene, with every measure and the reasons."""
+def judged(
+    scene: Scene, crop: Crop, *, kind: str, proposed_by: str, cost: Cost | None = None
+) -> Proposal:
+    """The proposal that a crop makes in a scene, with every measure and the reasons.
+
+    ``cost`` when it is known already.
+    """
     boxes = boxes_of(crop.box)
     look = Look(scene, boxes)
     measures = (*_never_measures(scene, boxes, crop), *_graded_measures(scene, look))
@@ -77,7 +82,7 @@ def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str) -> Proposal
         shot=shot.value,
         orientation=_orientation(crop.box),
         measures=measures,
-        cost=cost_of(scene, crop.box),
+        cost=cost or cost_of(scene, crop.box),
         verdict=verdict,
         reasons=reasons_of(scene, measures, shot),
         delivered=delivered,

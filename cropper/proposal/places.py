@@ -50,6 +50,48 @@ class Span:
         return Span(self.least[keep], self.most[keep])
 
 
+@dataclass(frozen=True, slots=True)
+class Rungs:
+    """Sizes on which some crop of a scene can lie, where it can, and its least framing cost."""
+
+    sizes: Sizes
+    down: Span
+    across: Span
+    framing: NDArray[np.int64]
+
+    def pick(self, at: NDArray[np.int64]) -> Rungs:
+        """The rungs named."""
+        sizes, down, across = self.sizes.pick(at), self.down.pick(at), self.across.pick(at)
+        return Rungs(sizes, down, across, self.framing[at])
+
+    def thinned(self, most: int) -> Rungs:
+        """At most so many, evenly chosen, both ends included."""
+        have = len(self.framing)
+        if have <= most:
+            return self
+        return self.pick(np.arange(most) * (have - 1) // (most - 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """How places are chosen: at marks (down, across), and on a grid within two spans."""
+
+    marks: tuple[Many, Many]
+    down: Span
+    across: Span
+    grid: int
+
+    def y0(self, rungs: Rungs) -> Many:
+        """Places down for every size, shape (sizes, places)."""
+        lengths = (rungs.sizes.high, rungs.sizes.h)
+        return places(self.marks[0], lengths, rungs.down, self.down, self.grid)
+
+    def x0(self, rungs: Rungs) -> Many:
+        """Places across for every size, shape (sizes, places)."""
+        lengths = (rungs.sizes.wide, rungs.sizes.w)
+        return places(self.marks[1], lengths, rungs.across, self.across, self.grid)
+
+
 class Mark(NamedTuple):
     """A place worth trying on one axis: ``at + frame * its length + crop * the crop's``, px."""
 

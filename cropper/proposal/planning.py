@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 from cropper.destination.destination import Destination
@@ -40,7 +41,7 @@ ALIKE: Final = 0.9
 SHOTS: Final = tuple(Shot)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Candidate:
     """A box on its way to a proposal: its scene, and the search that found it with its wish."""
 
@@ -51,6 +52,13 @@ class _Candidate:
     ladder: Ladder
     found: Found
     wish: Wish = ANYTHING
+
+    @cached_property
+    def proposal(self) -> Proposal:
+        """The box as it is shown."""
+        return judged(
+            self.scene, Crop(self.box), kind=self.kind, proposed_by="cropper", cost=self.cost
+        )
 
 
 def propose_all(finding: Finding, destinations: Iterable[Destination]) -> tuple[Answer, ...]:
@@ -77,12 +85,8 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     chosen = [first, *_others(first)]
     return Answer(
         destination=destination.name,
-        proposals=tuple(_proposal(one) for one in chosen),
+        proposals=tuple(one.proposal for one in chosen),
     )
-
-
-def _proposal(one: _Candidate) -> Proposal:
-    return judged(one.scene, Crop(one.box), kind=one.kind, proposed_by="cropper")
 
 
 def _turned_away(scene: Scene) -> bool:
@@ -133,7 +137,7 @@ def _others(first: _Candidate) -> list[_Candidate]:
         if any(one.box.overlap(other.box) > ALIKE for other in earlier):
             continue
         settled = _settled(one)
-        if _worth_showing(settled):
+        if _worth_showing(settled.proposal):
             chosen.append(settled)
     return chosen
 
@@ -144,11 +148,10 @@ def _settled(one: _Candidate) -> _Candidate:
     return replace(one, box=found.box, cost=cost_of(one.scene, found.box))
 
 
-def _worth_showing(one: _Candidate) -> bool:
+def _worth_showing(one: Proposal) -> bool:
     """Another framing may leave the asked band, but no other rule's limit."""
     return not any(
-        rule.verdict is Verdict.BREAKS and rule.rule != "framing"
-        for rule in _proposal(one).measures
+        rule.verdict is Verdict.BREAKS and rule.rule != "framing" for rule in one.measures
     )
 
 
@@ -160,7 +163,7 @@ def _options(first: _Candidate) -> Iterator[_Candidate]:
             yield _Candidate(scene, found.box, kind, found.cost, ladder, found, wish)
     for kind, band in _bands(first):
         other = Ladder(scene.wanting(band))
-        found = other.rough(well_framed_only=True)
+        found = other.rough(well_framed_only=True) if other.least_framing == 0 else None
         if found is not None and _reached(found):
             yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other, found)
 

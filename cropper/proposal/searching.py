@@ -20,7 +20,7 @@ from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Amount, Many
 from cropper.proposal.frames import Boxes, Look, circle_of, frame_of, lid_of
-from cropper.proposal.places import Sizes
+from cropper.proposal.places import Places, Rungs
 from cropper.proposal.proposal import Cost
 from cropper.proposal.scene import Scene
 from cropper.proposal.sizes import largest
@@ -104,16 +104,42 @@ def greatest_area(scene: Scene) -> int:
 
 
 class Block:
-    """Sizes (arrays of one axis), and per size the places ``y0`` and ``x0`` to try."""
+    """Rungs, and per size the places ``y0`` and ``x0`` to try; made when first looked at."""
 
-    def __init__(self, scene: Scene, sizes: Sizes, y0: Many, x0: Many) -> None:
-        self.scene = scene
-        self.w, self.h = sizes.w[:, None], sizes.h[:, None]
-        self.y0, self.x0 = y0, x0
-        look = Look(scene, Boxes(x0[:, :1], y0, self.w, self.h))
-        framing = counted(graded.framing_cost(scene, look))
-        self.framing: Counts = np.broadcast_to(framing, y0.shape)
-        self.lost = lost(self.w * self.h, greatest_area(scene))[:, 0]
+    def __init__(self, scene: Scene, rungs: Rungs, chosen: Places) -> None:
+        self.scene, self.rungs, self.chosen = scene, rungs, chosen
+        self.w, self.h = rungs.sizes.w[:, None], rungs.sizes.h[:, None]
+        self.lost = lost(rungs.sizes.w * rungs.sizes.h, greatest_area(scene))
+
+    @cached_property
+    def y0(self) -> Many:
+        """Places down, shape (sizes, places)."""
+        return self.chosen.y0(self.rungs)
+
+    @cached_property
+    def x0(self) -> Many:
+        """Places across, shape (sizes, places)."""
+        return self.chosen.x0(self.rungs)
+
+    @cached_property
+    def framing(self) -> Counts:
+        """What framing costs each size at each place down."""
+        look = Look(self.scene, Boxes(self.x0[:, :1], self.y0, self.w, self.h))
+        return np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
+
+    @cached_property
+    def _best_rows(self) -> tuple[Rows, list[Counts], Look]:
+        """The best framed rows and what their first tiers cost; kept for other wishes."""
+        return self._rows_of(self.framing == self.framing.min())
+
+    def _rows_of(self, among: Truths) -> tuple[Rows, list[Counts], Look]:
+        rows = np.nonzero(among)
+        look = Look(self.scene, self._boxes(rows, every_x=False))
+        costs = [self.framing[rows]]
+        for tier in FIRST_TIERS[1:]:
+            cost = counted(tier(self.scene, look))
+            costs.append(np.broadcast_to(cost, (len(rows[0]), 1))[:, 0])
+        return rows, costs, look
 
     @cached_property
     def by_rows(self) -> bool:
@@ -135,16 +161,21 @@ class Block:
         across = counted(graded.across_cost(self.scene, Look(self.scene, boxes)))
         return np.broadcast_to(across, self.x0.shape) * LOST_MOST + self.lost[:, None]
 
+    def _bound(self, level: int) -> Cost:
+        return (0, level, 0, 0, 0, 0, 0, int(self.lost.min()))
+
     def least(self, wish: Wish, best: Found | None) -> Found | None:
         """The least box that keeps the never-rules and the wish; None if none can beat ``best``."""
+        if best is not None and self._bound(int(self.rungs.framing.min())) > best.cost:
+            return None
         level = int(self.framing.min())
-        if best is not None and level > best.cost[1]:
+        if best is not None and self._bound(level) > best.cost:
             return None
         first = self.framing == level
         search = self._least_by_rows if self.by_rows else self._least_by_places
-        found = search(wish, first)
+        found = search(wish, first, best=True)
         if found is None and not first.all():
-            found = search(wish, ~first)
+            found = search(wish, ~first, best=False)
         return found
 
     def _boxes(self, rows: Rows, *, every_x: bool) -> Boxes:
@@ -152,14 +183,9 @@ class Block:
         x0 = self.x0[size] if every_x else self.x0[size, :1]
         return Boxes(x0, self.y0[size, down][:, None], self.w[size], self.h[size])
 
-    def _least_by_rows(self, wish: Wish, among: Truths) -> Found | None:
+    def _least_by_rows(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
         """Tiers filter the rows; should none of the best rows keep the rules, the next are tried."""
-        rows = np.nonzero(among)
-        look = Look(self.scene, self._boxes(rows, every_x=False))
-        costs = [self.framing[rows]]
-        for tier in FIRST_TIERS[1:]:
-            cost = counted(tier(self.scene, look))
-            costs.append(np.broadcast_to(cost, (len(rows[0]), 1))[:, 0])
+        rows, costs, look = self._best_rows if best else self._rows_of(among)
         if wish.crown is not Crown.ANY:
             wished = np.broadcast_to(_crown_as(wish, look), (len(rows[0]), 1))[:, 0]
             rows = (rows[0][wished], rows[1][wished])
@@ -170,8 +196,8 @@ class Block:
         for cost in costs:
             here = cost[left]
             left = left[here == here.min()]
-        best = (rows[0][left], rows[1][left])
-        picks = _picks(best, self._alive(wish, best))
+        least = (rows[0][left], rows[1][left])
+        picks = _picks(least, self._alive(wish, least))
         if len(picks[0]):
             return self._settled(picks, [cost[left[0]] for cost in costs])
         order = np.lexsort(costs[::-1])
@@ -198,8 +224,9 @@ class Block:
             begin, batch = end, 2 * batch
         return None
 
-    def _least_by_places(self, wish: Wish, among: Truths) -> Found | None:
+    def _least_by_places(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
+        del best  # only rows are worth keeping
         rows = np.nonzero(among)
         picks = _picks(rows, self._alive(wish, rows))
         if wish.crown is not Crown.ANY:
