@@ -22,6 +22,7 @@ from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.frames import Boxes, Look
 from cropper.proposal.places import (
+    STEPS,
     Places,
     Rungs,
     Sizes,
@@ -65,8 +66,8 @@ RUNGS_NEAR: Final = 24
 RUNGS_ABOVE: Final = 64
 """Rungs near the best; and above it, when it costs nothing and can only grow."""
 GRID_NEAR: Final = 8
-GRID_NEAR_CURVED: Final = 16
-"""Where several people or an arc put the optimum between the marks."""
+SETTLING: Final = 4
+"""Rounds at the last pixels, as long as they find better."""
 STRETCH: Final = 8
 """Shapes tried per longer side of a range."""
 RUNGS_NEAR_STRETCHED: Final = 12
@@ -108,6 +109,13 @@ class _Reach:
     stretch: int
     grows: bool
 
+    @property
+    def rungs(self) -> int:
+        """How many longer sides are tried."""
+        if self.stretch:
+            return RUNGS_NEAR_STRETCHED
+        return RUNGS_ABOVE if self.grows else RUNGS_NEAR
+
 
 class Ladder:
     """The search of one scene: a first round over all sizes, then ever nearer to the best."""
@@ -137,21 +145,23 @@ class Ladder:
         scene = self.scene
         if scene.destination.full_frame or self.all_tried:
             return found
-        exact, grid = scene.destination.shape.exact, self._grid_near
-        gap = max(2.0, max(found.box.width, found.box.height) * (self._step - 1) * 1.01)
-        reach = max(3.0, max(scene.size.width, scene.size.height) / GRID / 3)
-        stretch = 0 if exact else math.ceil(max(found.box.width, found.box.height) / STRETCH)
+        exact, longer = scene.destination.shape.exact, max(found.box.width, found.box.height)
+        gap = max(2.0, longer * (self._step - 1) * 1.01)
+        stretch = 0 if exact else math.ceil(longer / STRETCH)
+        settling = 0
         for done in count(1):
             grows = exact and not any(found.cost[:-1])
-            around = _Reach(gap, reach, stretch, grows=grows)
+            around = _Reach(gap, STEPS[-1], stretch, grows=grows)
             better = self._near(found, wish, around)
-            if better is not None and better.beats(found):
+            every = gap <= around.rungs - 8 if grows else gap <= around.rungs // 2
+            every = every and stretch <= STRETCH // 2
+            settling += every
+            settled = every and (better is None or grows or settling == SETTLING)
+            if better is not None:
                 found = better
-            every = gap <= (RUNGS_ABOVE - 8 if grows else _most_near(around) // 2)
-            if (every and stretch <= STRETCH // 2) or done == rounds:
+            if settled or done == rounds:
                 break
-            gap = max(2.0, 2.2 * gap / _most_near(around))
-            reach = max(3.0, 2.2 * reach / grid)
+            gap = max(2.0, 2.2 * gap / around.rungs)
             stretch = math.ceil(2.2 * stretch / STRETCH)
         return found
 
@@ -162,7 +172,7 @@ class Ladder:
         rungs = self._rungs.thinned(RUNGS)
         return any(
             block.fits()
-            for block in self._in_blocks(rungs, GRID)
+            for block in self._in_blocks(rungs, self._places(GRID))
         )
 
     @cached_property
@@ -204,23 +214,21 @@ class Ladder:
         return not self.all_tried and self.scene.destination.shape.exact
 
     @cached_property
-    def _grid_near(self) -> int:
-        curved = self.scene.circle or self.scene.group or bool(self.scene.limbs)
-        return GRID_NEAR_CURVED if curved else GRID_NEAR
-
-    @cached_property
     def _marks(self) -> tuple[Many, Many]:
-        return np.array(marks_down(self.scene)), np.array(marks_across(self.scene))
+        return marks_down(self.scene, self.least_framing), marks_across(self.scene)
+
+    def _places(self, grid: int) -> Places:
+        return Places(self._marks, ALL_SIDES_UP_TO if self.all_tried else grid)
 
     @cached_property
     def _best_framed(self) -> _Kept:
         """The blocks of the first round, kept for other wishes; largest sizes first."""
-        return _Kept(self._in_blocks(self._first, GRID))
+        return _Kept(self._in_blocks(self._first, self._places(GRID)))
 
     @cached_property
     def _worse_framed(self) -> _Kept:
         rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing > self.least_framing))
-        return _Kept(self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, GRID))
+        return _Kept(self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, self._places(GRID)))
 
     def _densely(self, wish: Wish) -> Found | None:
         """Every size's spans; then many sizes and places, as a window may be narrower than a rung."""
@@ -229,7 +237,7 @@ class Ladder:
         rungs = self._rungs_of(*self._sizes(self._ends, most, STRETCH))
         if not obstructed(self.scene) or exact:
             rungs = rungs.thinned(DENSE_RUNGS)
-        return _least_of(self._in_blocks(rungs, DENSE_GRID), wish)
+        return _least_of(self._in_blocks(rungs, self._places(DENSE_GRID)), wish)
 
     def _near(self, found: Found, wish: Wish, reach: _Reach) -> Found | None:
         box, (least, most) = found.box, self._ends
@@ -242,7 +250,7 @@ class Ladder:
             self.scene.size,
             self.scene.destination.shape,
             between=ends,
-            most=_most_near(reach),
+            most=reach.rungs,
             stretch=STRETCH,
             near=near,
         )
@@ -250,12 +258,9 @@ class Ladder:
         rungs = rungs.pick(np.flatnonzero(rungs.framing <= found.cost[1]))
         if not len(rungs.framing):
             return None
-        sizes = rungs.sizes
-        slack_y = reach.place + np.abs(sizes.h - box.height)
-        slack_x = reach.place + np.abs(sizes.w - box.width)
-        down = _about(rungs.down, box.centre.y, sizes.h, slack_y)
-        across = _about(rungs.across, box.centre.x, sizes.w, slack_x)
-        return _least_of(self._in_blocks(rungs, self._grid_near, (down, across)), wish, found)
+        round_place = (box.centre.y, box.centre.x)
+        places = Places(self._marks, GRID_NEAR, round_place, reach.place)
+        return _least_of(self._in_blocks(rungs, places), wish, found)
 
     def _sizes(self, between: tuple[int, int], most: int, stretch: int) -> tuple[Whole, Whole]:
         shape = self.scene.destination.shape
@@ -273,26 +278,16 @@ class Ladder:
             sizes, down, across = sizes.pick(fits), down.pick(fits), across.pick(fits)
         return Rungs(sizes, down, across, _least_framing(scene, sizes, down))
 
-    def _in_blocks(
-        self, rungs: Rungs, grid: int, near: tuple[Span, Span] | None = None
-    ) -> Iterator[Block]:
+    def _in_blocks(self, rungs: Rungs, places: Places) -> Iterator[Block]:
         """The sizes with their places, in blocks that memory holds; the largest sizes first."""
-        have = len(rungs.framing)
-        if not have:
-            return
-        grid = ALL_SIDES_UP_TO if self.all_tried else grid
-        marks_y, marks_x = self._marks
         order = np.argsort(-rungs.sizes.w * rungs.sizes.h, kind="stable")
-        step = max(1, AT_ONCE // ((grid + 2 * len(marks_y)) * (grid + 2 * len(marks_x))))
-        begin, size = 0, step if self.all_tried or near else BATCH
-        while begin < have:
-            at = order[begin : begin + min(step, size)]
-            part = rungs.pick(at)
-            down, across = part.down, part.across
-            if near is not None:
-                down, across = near[0].pick(at), near[1].pick(at)
-            yield Block(self.scene, part, Places(self._marks, down, across, grid))
-            begin, size = begin + min(step, size), 3 * size
+        down, across = (places.grid + len(STEPS) + 2 * marks.shape[1] for marks in places.marks)
+        most = max(1, AT_ONCE // (down * across))
+        size = most if self.all_tried or places.round_place else min(most, BATCH)
+        begin = 0
+        while begin < len(order):
+            yield Block(self.scene, rungs.pick(order[begin : begin + size]), places)
+            begin, size = begin + size, min(most, 3 * size)
 
 
 class _Kept:

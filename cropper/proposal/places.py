@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +17,16 @@ from numpy.typing import NDArray
 from cropper.destination.shots import Shot
 from cropper.proposal import house
 from cropper.proposal.arithmetic import Many
-from cropper.proposal.graded import band_of_u
-from cropper.proposal.scene import Scene, Seen
+from cropper.proposal.graded import band_of_u, eye_line_band
+from cropper.proposal.scene import Scene, Seen, cut_places
 from cropper.proposal.sizes import Whole
 
-RAW_EYE_MARKS = (house.EYE_LINES[0].least, 1 / 3, house.EYE_LINES[0].most)
+NEAR_ONLY: Final = house.EYE_LINES[:1]
+COUNTS_AS_NONE: Final = math.sqrt(0.5 / house.QUANTUM)
+"""In scales: an excess up to this costs less than half a thousandth, so nothing."""
+_LONGER = (1, 2, 3, 5, 8, 13, 21, 34, 55, 89, 144, 233)
+STEPS: Final = np.array([*(-step for step in reversed(_LONGER)), 0, *_LONGER], dtype=np.float64)
+"""Places round the best, px: each pixel near it, and ever fewer farther off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,22 +79,42 @@ class Rungs:
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """How places are chosen: at marks (down, across), and on a grid within two spans."""
+    """How places are chosen: at the marks (down, across), and ``grid`` of them over the span.
+
+    With ``round_place`` (a centre: down, across) they lie round it instead, in ever longer steps
+    up to ``reach``; a size's corner stands so that the centre stays.
+    """
 
     marks: tuple[Many, Many]
-    down: Span
-    across: Span
     grid: int
+    round_place: tuple[float, float] | None = None
+    reach: float = 0.0
 
     def y0(self, rungs: Rungs) -> Many:
         """Places down for every size, shape (sizes, places)."""
-        lengths = (rungs.sizes.high, rungs.sizes.h)
-        return places(self.marks[0], lengths, rungs.down, self.down, self.grid)
+        return self._every(0, rungs.sizes.high, rungs.sizes.h, rungs.down)
 
     def x0(self, rungs: Rungs) -> Many:
         """Places across for every size, shape (sizes, places)."""
-        lengths = (rungs.sizes.wide, rungs.sizes.w)
-        return places(self.marks[1], lengths, rungs.across, self.across, self.grid)
+        return self._every(1, rungs.sizes.wide, rungs.sizes.w, rungs.across)
+
+    def _every(self, axis: int, frame: Many, crop: Many, span: Span) -> Many:
+        """Whole places inside ``span``; all there are when every span is shorter than the grid."""
+        least, most = span.least[:, None], span.most[:, None]
+        longest = float((span.most - span.least).max(initial=0.0))
+        if longest < self.grid:
+            return np.asarray(np.minimum(least + np.arange(longest + 1), most))
+        marks = self.marks[axis]
+        exact = marks[0] + frame[:, None] * marks[1] + crop[:, None] * marks[2]
+        if self.round_place is None:
+            steps = np.arange(self.grid) / (self.grid - 1)
+            between = np.rint(least + (most - least) * steps)
+        else:
+            middle = np.floor(self.round_place[axis] - crop / 2)[:, None]
+            between = middle + STEPS[np.abs(STEPS) <= self.reach]
+        under = np.floor(exact)
+        every = np.concatenate([under, under + 1, between], axis=1)
+        return np.asarray(np.minimum(np.maximum(every, least), most))
 
 
 class Mark(NamedTuple):
@@ -181,8 +206,11 @@ def _shares(seen: Seen, begin: float, end: float) -> tuple[tuple[float, float], 
     return (0.0, begin), (0.0, end)
 
 
-def marks_down(scene: Scene) -> list[Mark]:
-    """The y0 at which some rule begins, ends or is best met."""
+def marks_down(scene: Scene, framing: int) -> Many:
+    """The y0 at which some rule begins, ends or is best met; rows of :class:`Mark`.
+
+    A tolerance ends where its excess begins to count. ``framing`` is what framing costs at least.
+    """
     (top_frame, top), (bottom_frame, bottom) = _shares(
         scene.seen[0], scene.seen[0].y0, scene.seen[0].y1
     )
@@ -194,49 +222,59 @@ def marks_down(scene: Scene) -> list[Mark]:
             marks += [Mark(at, frame, -zone.y1) for at, frame in tops]
         for box in zone.boxes:
             marks += [Mark(box.y0, 0.0, -zone.y1), Mark(box.y1, 0.0, -zone.y0)]
-    marks += [Mark(at, -bottom_frame, -bottom) for at in _bottom_marks(scene)]
+    marks += [Mark(at, -bottom_frame, -bottom) for at in _bottom_marks(scene, framing)]
     for box in scene.bystanders:
         for seen in scene.seen:
             for frame, share in _shares(seen, seen.y0, seen.y1):
                 marks += [Mark(box.y0, -frame, -share), Mark(box.y1, -frame, -share)]
-    return marks
+    return np.array(marks).T
 
 
 def _eye_marks(scene: Scene) -> list[tuple[float, float]]:
     """Where the frame's top stands for each eye line: y, and shares of the frame's height."""
     middle, own = scene.eyes_middle[1], scene.destination.eye_line
-    if own is not None:
-        return [(middle, -e) for e in (own.least, (own.least + own.most) / 2, own.most)]
-    if scene.group:
+    if scene.group and own is None:
         highest, lowest = scene.eyes_y
-        ends = [(highest, -house.GROUP_TOP_LEAST), (lowest, -house.GROUP_LOW_MOST)]
-        return [*ends, (middle, -1 / 3)]
-    shares = list(RAW_EYE_MARKS)
-    if scene.wanted[1] > house.LOOSE_ABOVE_HEADS:
-        shares += [end for band in house.EYE_LINES[1:] for end in (band.least, band.most)]
+        more = COUNTS_AS_NONE * house.GROUP_SCALE
+        top = (highest, more - house.GROUP_TOP_LEAST)
+        return [top, (lowest, -house.GROUP_LOW_MOST - more), (middle, -1 / 3)]
+    if own is not None:
+        bands = [eye_line_band(scene, 0.0)]
+    else:
+        bands = list(house.EYE_LINES if scene.wanted[1] > house.LOOSE_ABOVE_HEADS else NEAR_ONLY)
+    shares = [(bands[0].least + bands[0].most) / 2]
+    for band in bands:
+        more = COUNTS_AS_NONE * band.scale
+        shares += [band.least - more, band.most + more]
     return [(middle, -e) for e in shares]
 
 
 def _top_marks(scene: Scene) -> list[tuple[float, float]]:
     """Where the frame's top (or a lid) stands for each headroom, clear crown and decided cut."""
     hair, own = scene.tallest.hair_y, scene.destination.headroom
-    shares = (own.least, own.most) if own else (0.03, 0.06, 0.075, 0.09, 0.12)
+    lows = (own.least,) if own else (house.HEADROOM_NEAR[0], house.HEADROOM_LOOSE[0])
+    most = own.most if own else house.HEADROOM_NEAR[1]
+    more = COUNTS_AS_NONE * house.HEADROOM_SCALE
+    shares = [most + more / math.sqrt(house.HEADROOM_MUCH_WEIGHT)]
+    shares += [share for least in lows for share in (least - more, (least + most) / 2)]
     marks = [(hair, -r) for r in shares]
     # the best of eye line and headroom together, for ties: half way between both at their best
-    middle = scene.eyes_middle[1]
-    marks.append(((middle + hair) / 2, -(1 / 3 + 0.075) / 2))
+    marks.append(((scene.eyes_middle[1] + hair) / 2, -(1 / 3 + 0.075) / 2))
     least = house.CLEAR_LEAST_IN_CIRCLE if scene.circle else house.CLEAR_LEAST
-    for person, crown in zip(scene.people, scene.crowns, strict=True):
-        marks += [(person.hair_y, -least), (person.hair_y - person.crown_sigma, 0.0)]
-        for band in crown.cuts:
-            start, end = max(float(np.min(band[0])), 0.0), float(np.max(band[1]))
-            marks += [(start, 0.0), (end, 0.0), ((start + end) / 2, 0.0)]
+    for person in scene.people:
+        more = COUNTS_AS_NONE * house.CROWN_SCALE_HEADS * person.head
+        marks += [(person.hair_y + more, -least), (person.hair_y - person.crown_sigma + more, 0.0)]
+        for start, end in cut_places(person):
+            start = max(start, 0.0)
+            marks += [(start - more, 0.0), (end + more, 0.0), ((start + end) / 2, 0.0)]
     return marks
 
 
-def _bottom_marks(scene: Scene) -> list[float]:
+def _bottom_marks(scene: Scene, framing: int) -> list[float]:
     tallest = scene.tallest
-    marks = [tallest.skull_y + d * scene.mean_head for d in scene.wanted if math.isfinite(d)]
+    off = house.FRAMING_SCALE_HEADS * math.sqrt(framing / house.QUANTUM)
+    ends = (scene.wanted[0] - off, scene.wanted[1] + off)
+    marks = [tallest.skull_y + d * scene.mean_head for d in ends if math.isfinite(d)]
     for person in scene.people:
         marks += [person.skull_y + end * person.head for end in house.NECK_HEADS]
     for limb in scene.limbs:
@@ -245,16 +283,17 @@ def _bottom_marks(scene: Scene) -> list[float]:
     return marks
 
 
-def marks_across(scene: Scene) -> list[Mark]:
+def marks_across(scene: Scene) -> Many:
     """The x0 at which some rule begins, ends or is best met."""
     first = scene.seen[0]
     (left_frame, left), (right_frame, right) = _shares(first, first.x0, first.x1)
     middle = scene.eyes_middle[0]
     least, most = band_of_u(scene)
-    targets = [least, (least + most) / 2, most]
+    more = COUNTS_AS_NONE * house.ACROSS_SCALE
+    targets = [least - more, (least + most) / 2, most + more]
     fold = scene.destination.gutter
     if fold is not None:
-        targets += [1 - most, 1 - (least + most) / 2, 1 - least]
+        targets += [1 - u for u in targets]
     marks = [Mark(middle, -u - left_frame, -left) for u in targets]
     for person in scene.people:
         marks += [
@@ -272,23 +311,4 @@ def marks_across(scene: Scene) -> list[Mark]:
         for seen in scene.seen:
             for frame, share in _shares(seen, seen.x0, seen.x1):
                 marks += [Mark(box.x0, -frame, -share), Mark(box.x1, -frame, -share)]
-    return marks
-
-
-def places(marks: Many, sizes: tuple[Many, Many], span: Span, near: Span, grid: int) -> Many:
-    """Whole places worth trying, shape (sizes, places), every one inside ``span``.
-
-    ``marks`` as rows of (at, frame, crop); ``sizes``: frame's and crop's length on the axis. The
-    grid lies evenly in ``near``. When every span is shorter than the grid all places are tried.
-    """
-    least, most = span.least[:, None], span.most[:, None]
-    reach = float((span.most - span.least).max(initial=0.0))
-    if reach < grid:
-        return np.asarray(np.minimum(least + np.arange(reach + 1), most))
-    frame, crop = sizes
-    exact = marks[:, 0] + frame[:, None] * marks[:, 1] + crop[:, None] * marks[:, 2]
-    from_, to = near.least[:, None], near.most[:, None]
-    even = np.rint(from_ + (to - from_) * (np.arange(grid) / (grid - 1)))
-    under = np.floor(exact)
-    every = np.concatenate([under, under + 1, even], axis=1)
-    return np.asarray(np.minimum(np.maximum(every, least), most))
+    return np.array(marks).T
