@@ -66,11 +66,13 @@ RUNGS_NEAR: Final = 24
 RUNGS_ABOVE: Final = 64
 """Rungs near the best; and above it, when it costs nothing and can only grow."""
 GRID_NEAR: Final = 8
+EVERY_SIZE: Final = 11
+"""Px round the best within which every size is tried at last."""
 SETTLING: Final = 4
 """Rounds at the last pixels, as long as they find better."""
 STRETCH: Final = 8
 """Shapes tried per longer side of a range."""
-RUNGS_NEAR_STRETCHED: Final = 12
+RUNGS_NEAR_STRETCHED: Final = 23
 """Longer sides near the best of a range."""
 DENSE_RUNGS: Final = 200
 DENSE_GRID: Final = 32
@@ -146,14 +148,14 @@ class Ladder:
         if scene.destination.full_frame or self.all_tried:
             return found
         exact, longer = scene.destination.shape.exact, max(found.box.width, found.box.height)
-        gap = max(2.0, longer * (self._step - 1) * 1.01)
+        gap = max(float(EVERY_SIZE), longer * (self._step - 1) * 1.01)
         stretch = 0 if exact else math.ceil(longer / STRETCH)
         settling = 0
         for done in count(1):
             grows = exact and not any(found.cost[:-1])
             around = _Reach(gap, STEPS[-1], stretch, grows=grows)
             better = self._near(found, wish, around)
-            every = gap <= around.rungs - 8 if grows else gap <= around.rungs // 2
+            every = gap <= around.rungs - 8 if grows else gap <= EVERY_SIZE
             every = every and stretch <= STRETCH // 2
             settling += every
             settled = every and (better is None or grows or settling == SETTLING)
@@ -161,7 +163,7 @@ class Ladder:
                 found = better
             if settled or done == rounds:
                 break
-            gap = max(2.0, 2.2 * gap / around.rungs)
+            gap = max(float(EVERY_SIZE), 2.2 * gap / around.rungs)
             stretch = math.ceil(2.2 * stretch / STRETCH)
         return found
 

@@ -6,7 +6,7 @@ per row and filters first, tier after tier; only the rows left are tried across.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -39,6 +39,7 @@ FIRST_TIERS: Final = (
     graded.headroom_cost,
 )
 LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
+FAR: Final = np.iinfo(np.int64).max
 LOST_MOST: Final = house.QUANTUM + 1
 NEARLY: Final = 1e-3
 """Px: nearer to a bound than this the rule itself decides, for rounding of floats."""
@@ -128,6 +129,11 @@ class Block:
         return np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
 
     @cached_property
+    def _key_least(self) -> Counts:
+        least: Counts = self.key.min(axis=1)
+        return least
+
+    @cached_property
     def _best_rows(self) -> tuple[Rows, list[Counts], Look]:
         """The best framed rows and what their first tiers cost; kept for other wishes."""
         return self._rows_of(self.framing == self.framing.min())
@@ -196,10 +202,9 @@ class Block:
         for cost in costs:
             here = cost[left]
             left = left[here == here.min()]
-        least = (rows[0][left], rows[1][left])
-        picks = _picks(least, self._alive(wish, least))
-        if len(picks[0]):
-            return self._settled(picks, [cost[left[0]] for cost in costs])
+        found = self._settled(wish, (rows[0][left], rows[1][left]), [one[left[0]] for one in costs])
+        if found is not None or not self._obstructed(wish):
+            return found
         order = np.lexsort(costs[::-1])
         table = np.stack(costs, axis=1)[order]
         fresh = np.concatenate([[True], (table[1:] != table[:-1]).any(axis=1)])
@@ -215,12 +220,11 @@ class Block:
             end = next((at for at in levels if at >= begin + batch), len(order))
             here = order[begin:end]
             part = (rows[0][here], rows[1][here])
-            alive = self._alive(wish, part)
-            living = np.flatnonzero(alive.any(axis=1))
+            living = np.flatnonzero(self._alive(wish, part).any(axis=1))
             if len(living):
                 cost = table[begin + living[0]]
                 same = living[(table[begin + living] == cost).all(axis=1)]
-                return self._settled(_picks((part[0][same], part[1][same]), alive[same]), cost)
+                return self._settled(wish, (part[0][same], part[1][same]), cost)
             begin, batch = end, 2 * batch
         return None
 
@@ -242,31 +246,44 @@ class Block:
             least = int(value.min())
             picks = _picked(picks, value == least)
             cost.append(least)
-        return self._settled(picks, cost)
+        return self._last(self._hopeful(picks), lambda: picks, cost)
 
-    def _settled(self, picks: Picks, cost: Iterable[int]) -> Found:
+    def _settled(self, wish: Wish, rows: Rows, cost: Iterable[int]) -> Found | None:
+        """The least of rows that cost the same so far; None if none keeps the rules."""
+        if not self._obstructed(wish):
+            key = self._key_least[rows[0]]
+            some = np.flatnonzero(key == key.min())
+            few = (rows[0][some], rows[1][some])
+            hopeful = _picks(few, self.key[few[0]] == key.min())
+            return self._last(hopeful, lambda: _picks(rows, np.ones_like(self.key, bool)[rows[0]]), cost)
+        alive = self._alive(wish, rows)
+        key = np.where(alive, self.key[rows[0]], FAR)
+        least = key.min()
+        if least == FAR:
+            return None
+        return self._last(_picks(rows, key == least), lambda: _picks(rows, alive), cost)
+
+    def _hopeful(self, picks: Picks) -> Picks:
+        key = self.key[picks[0], picks[2]]
+        return _picked(picks, key == key.min())
+
+    def _last(self, hopeful: Picks, every: Callable[[], Picks], cost: Iterable[int]) -> Found:
         """The last tiers, ties and all, of boxes that cost the same so far.
 
-        Those that could be best by what they cost across and lose are tried first; if no joint
-        costs them anything, the others need no look.
+        Those that are best by what they cost across and lose are tried first; if no joint costs
+        them anything, the others need no look.
         """
-        key = self.key[picks[0], picks[2]]
-        least = key.min()
-        hopeful = _picked(picks, key == least)
         joints = self._joints(hopeful)
-        fewest = int(joints.min())
-        if fewest > 0 and len(hopeful[0]) < len(picks[0]):
+        if (fewest := int(joints.min())) > 0:
+            picks = every()
             joints = self._joints(picks)
             fewest = int(joints.min())
-            picks = _picked(picks, joints == fewest)
-            key = self.key[picks[0], picks[2]]
-            least = key.min()
-            picks = _picked(picks, key == least)
+            hopeful = self._hopeful(_picked(picks, joints == fewest))
         else:
-            picks = _picked(hopeful, joints == fewest)
-        across, kept = divmod(int(least), LOST_MOST)
+            hopeful = _picked(hopeful, joints == fewest)
+        across, kept = divmod(int(self.key[hopeful[0][0], hopeful[2][0]]), LOST_MOST)
         whole = (0, *(int(one) for one in cost), fewest, across, kept)
-        return _first_of(self.scene, self._flat(picks), whole)
+        return _first_of(self.scene, self._flat(hopeful), whole)
 
     def _joints(self, picks: Picks) -> Counts:
         value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
