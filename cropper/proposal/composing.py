@@ -22,7 +22,8 @@ from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.frames import Boxes, Look
 from cropper.proposal.places import (
-    STEPS,
+    FAR_STEPS,
+    NEAR_STEPS,
     Places,
     Rungs,
     Sizes,
@@ -44,6 +45,7 @@ from cropper.proposal.searching import (
     Crown,
     Found,
     Page,
+    Truths,
     Wish,
     counted,
     greatest_area,
@@ -104,10 +106,9 @@ def boxes_of(box: PixelBox) -> Boxes:
 
 @dataclass(frozen=True, slots=True)
 class _Reach:
-    """How far round the best a round searches: longer side, place and shape, px."""
+    """How far round the best a round searches: longer side and shape, px."""
 
     gap: float
-    place: float
     stretch: int
     grows: bool
 
@@ -152,13 +153,14 @@ class Ladder:
         stretch = 0 if exact else math.ceil(longer / STRETCH)
         settling = 0
         for done in count(1):
-            grows = exact and not any(found.cost[:-1])
-            around = _Reach(gap, STEPS[-1], stretch, grows=grows)
+            free = not any(found.cost[:-1])
+            grows = free and exact
+            around = _Reach(gap, stretch, grows=grows)
             better = self._near(found, wish, around)
             every = gap <= around.rungs - 8 if grows else gap <= EVERY_SIZE
             every = every and stretch <= STRETCH // 2
             settling += every
-            settled = every and (better is None or grows or settling == SETTLING)
+            settled = every and (better is None or free or settling == SETTLING)
             if better is not None:
                 found = better
             if settled or done == rounds:
@@ -257,12 +259,21 @@ class Ladder:
             near=near,
         )
         rungs = self._rungs_of(widths, heights)
-        rungs = rungs.pick(np.flatnonzero(rungs.framing <= found.cost[1]))
+        rungs = rungs.pick(np.flatnonzero(self._may_beat(rungs, found)))
         if not len(rungs.framing):
             return None
         round_place = (box.centre.y, box.centre.x)
-        places = Places(self._marks, GRID_NEAR, round_place, reach.place)
+        # along an arc the best place across moves with the size; elsewhere the marks know it
+        steps = (FAR_STEPS, FAR_STEPS if self.scene.circle else NEAR_STEPS)
+        places = Places(self._marks, GRID_NEAR, round_place, steps)
         return _least_of(self._in_blocks(rungs, places), wish, found)
+
+    def _may_beat(self, rungs: Rungs, found: Found) -> Truths:
+        """By what framing costs at least; and, when nothing else costs, by what is lost."""
+        if any(found.cost[:-1]):
+            return rungs.framing <= found.cost[1]
+        areas = rungs.sizes.w * rungs.sizes.h
+        return (rungs.framing == 0) & (lost(areas, greatest_area(self.scene)) <= found.cost[-1])
 
     def _sizes(self, between: tuple[int, int], most: int, stretch: int) -> tuple[Whole, Whole]:
         shape = self.scene.destination.shape
@@ -283,9 +294,14 @@ class Ladder:
     def _in_blocks(self, rungs: Rungs, places: Places) -> Iterator[Block]:
         """The sizes with their places, in blocks that memory holds; the largest sizes first."""
         order = np.argsort(-rungs.sizes.w * rungs.sizes.h, kind="stable")
-        down, across = (places.grid + len(STEPS) + 2 * marks.shape[1] for marks in places.marks)
+        down, across = (
+            places.grid + len(steps) + 2 * marks.shape[1]
+            for marks, steps in zip(places.marks, places.steps, strict=True)
+        )
         most = max(1, AT_ONCE // (down * across))
         size = most if self.all_tried or places.round_place else min(most, BATCH)
+        if self.scene.destination.shape.least != self.scene.destination.shape.most:
+            size = min(size, BATCH) if not self.all_tried else size
         begin = 0
         while begin < len(order):
             yield Block(self.scene, rungs.pick(order[begin : begin + size]), places)

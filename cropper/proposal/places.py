@@ -19,13 +19,16 @@ from cropper.proposal import house
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.graded import band_of_u, eye_line_band
 from cropper.proposal.scene import Scene, Seen, cut_places
-from cropper.proposal.sizes import Whole
+from cropper.proposal.sizes import ALL_SIDES_UP_TO, Whole
 
 NEAR_ONLY: Final = house.EYE_LINES[:1]
 COUNTS_AS_NONE: Final = math.sqrt(0.5 / house.QUANTUM)
 """In scales: an excess up to this costs less than half a thousandth, so nothing."""
-_LONGER = (1, 2, 3, 5, 8, 13, 21, 34, 55, 89, 144, 233)
-STEPS: Final = np.array([*(-step for step in reversed(_LONGER)), 0, *_LONGER], dtype=np.float64)
+_LONGER = (1, 2, 3, 5, 8, 13, 21, 34, 55)
+FAR_STEPS, NEAR_STEPS = (
+    np.array([*(-step for step in reversed(longer)), 0, *longer], dtype=np.float64)
+    for longer in (_LONGER, _LONGER[:5])
+)
 """Places round the best, px: each pixel near it, and ever fewer farther off."""
 
 
@@ -81,14 +84,19 @@ class Rungs:
 class Places:
     """How places are chosen: at the marks (down, across), and ``grid`` of them over the span.
 
-    With ``round_place`` (a centre: down, across) they lie round it instead, in ever longer steps
-    up to ``reach``; a size's corner stands so that the centre stays.
+    With ``round_place`` (a centre: down, across) they lie round it instead, in ever longer steps;
+    a size's corner stands so that the centre stays.
     """
 
     marks: tuple[Many, Many]
     grid: int
     round_place: tuple[float, float] | None = None
-    reach: float = 0.0
+    steps: tuple[Many, Many] = (FAR_STEPS, NEAR_STEPS)
+
+    @property
+    def to_the_pixel(self) -> bool:
+        """Whether places are tried that a later round will not better: then ties are broken."""
+        return self.round_place is not None or self.grid >= ALL_SIDES_UP_TO
 
     def y0(self, rungs: Rungs) -> Many:
         """Places down for every size, shape (sizes, places)."""
@@ -111,7 +119,7 @@ class Places:
             between = np.rint(least + (most - least) * steps)
         else:
             middle = np.floor(self.round_place[axis] - crop / 2)[:, None]
-            between = middle + STEPS[np.abs(STEPS) <= self.reach]
+            between = middle + self.steps[axis]
         under = np.floor(exact)
         every = np.concatenate([under, under + 1, between], axis=1)
         return np.asarray(np.minimum(np.maximum(every, least), most))

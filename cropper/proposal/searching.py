@@ -6,6 +6,7 @@ per row and filters first, tier after tier; only the rows left are tried across.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 from cropper.destination.shots import Shot
 from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
-from cropper.proposal.arithmetic import Amount, Many
+from cropper.proposal.arithmetic import Amount, Many, floored
 from cropper.proposal.frames import Boxes, Look, circle_of, frame_of, lid_of
 from cropper.proposal.places import Places, Rungs
 from cropper.proposal.proposal import Cost
@@ -39,7 +40,6 @@ FIRST_TIERS: Final = (
     graded.headroom_cost,
 )
 LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
-FAR: Final = np.iinfo(np.int64).max
 LOST_MOST: Final = house.QUANTUM + 1
 NEARLY: Final = 1e-3
 """Px: nearer to a bound than this the rule itself decides, for rounding of floats."""
@@ -87,15 +87,15 @@ class Found:
         return other is None or (self.cost, self.ties) < (other.cost, other.ties)
 
 
-def counted(value: Amount) -> Counts:
-    """A tier in whole thousandths."""
-    return np.asarray(np.floor(house.QUANTUM * value + 0.5), dtype=np.int64)
+def counted(value: Amount) -> Many:
+    """A tier in whole thousandths (floats, as those compare as fast)."""
+    return np.asarray(floored(house.QUANTUM * value + 0.5))
 
 
-def lost(kept: Amount, area: int) -> Counts:
+def lost(kept: Amount, area: int) -> Many:
     """The share of the greatest crop that is lost, in thousandths: whole numbers throughout."""
     share = (2 * house.QUANTUM * (area - kept) + area) / (2 * area)
-    return np.asarray(np.floor(share), dtype=np.int64)
+    return np.asarray(floored(share))
 
 
 def greatest_area(scene: Scene) -> int:
@@ -257,9 +257,9 @@ class Block:
             hopeful = _picks(few, self.key[few[0]] == key.min())
             return self._last(hopeful, lambda: _picks(rows, np.ones_like(self.key, bool)[rows[0]]), cost)
         alive = self._alive(wish, rows)
-        key = np.where(alive, self.key[rows[0]], FAR)
+        key = np.where(alive, self.key[rows[0]], np.inf)
         least = key.min()
-        if least == FAR:
+        if np.isinf(least):
             return None
         return self._last(_picks(rows, key == least), lambda: _picks(rows, alive), cost)
 
@@ -283,7 +283,7 @@ class Block:
             hopeful = _picked(hopeful, joints == fewest)
         across, kept = divmod(int(self.key[hopeful[0][0], hopeful[2][0]]), LOST_MOST)
         whole = (0, *(int(one) for one in cost), fewest, across, kept)
-        return _first_of(self.scene, self._flat(hopeful), whole)
+        return _first_of(self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel)
 
     def _joints(self, picks: Picks) -> Counts:
         value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
@@ -425,12 +425,13 @@ def _held(scene: Scene) -> list[tuple[float, float, float]]:
     return points
 
 
-def _first_of(scene: Scene, flat: Boxes, cost: Cost) -> Found:
+def _first_of(scene: Scene, flat: Boxes, cost: Cost, *, to_the_pixel: bool) -> Found:
     """Of boxes that cost the same, the one that the ties choose."""
-    keys = _ties(scene, flat)
+    keys = _ties(scene, flat) if to_the_pixel else [abs(np.asarray(flat.x0 + flat.w / 2 - scene.eyes_middle[0])).reshape(-1)]
     first = int(np.lexsort(keys[::-1])[0]) if len(keys[0]) > 1 else 0
     x0, y0, w, h = (int(side[first, 0]) for side in flat)  # type: ignore[index]
-    return Found(PixelBox(x0, y0, x0 + w, y0 + h), cost, tuple(float(key[first]) for key in keys))
+    ties = tuple(float(key[first]) for key in keys) if to_the_pixel else (math.inf,)
+    return Found(PixelBox(x0, y0, x0 + w, y0 + h), cost, ties)
 
 
 def _ties(scene: Scene, flat: Boxes) -> list[Many]:
