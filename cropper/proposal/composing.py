@@ -63,6 +63,8 @@ RUNGS: Final = 32
 TRIED: Final = 60
 BATCH: Final = 20
 """Well framed rungs tried at most; so many of the largest first, as nothing is lost by more."""
+FIT_RUNGS: Final = 80
+"""Rungs looked at to see whether anything fits at all."""
 GRID: Final = 8
 RUNGS_NEAR: Final = 24
 RUNGS_ABOVE: Final = 64
@@ -171,13 +173,14 @@ class Ladder:
 
     def fits(self) -> bool:
         """Whether some box keeps every never-rule; looked for on the ladder only."""
-        if not len(self._rungs.framing) or not obstructed(self.scene):
-            return bool(len(self._rungs.framing))
-        rungs = self._rungs.thinned(RUNGS)
-        return any(
-            block.fits()
-            for block in self._in_blocks(rungs, self._places(GRID))
-        )
+        most = ALL_SIDES_UP_TO if self.all_tried else FIT_RUNGS
+        sizes, down, across = self._fitting(*self._sizes(self._ends, most, STRETCH))
+        if not len(sizes.w) or not obstructed(self.scene):
+            return bool(len(sizes.w))
+        rungs = Rungs(sizes, down, across, np.zeros(len(sizes.w)))
+        rungs = rungs if self.all_tried else rungs.thinned(RUNGS)
+        places = Places((marks_down(self.scene, 0), marks_across(self.scene)), GRID)
+        return any(block.fits() for block in self._in_blocks(rungs, places))
 
     @cached_property
     def _ends(self) -> tuple[int, int]:
@@ -280,6 +283,11 @@ class Ladder:
         return allowed(self.scene.size, shape, between=between, most=most, stretch=stretch)
 
     def _rungs_of(self, widths: Whole, heights: Whole) -> Rungs:
+        sizes, down, across = self._fitting(widths, heights)
+        return Rungs(sizes, down, across, _least_framing(self.scene, sizes, down))
+
+    def _fitting(self, widths: Whole, heights: Whole) -> tuple[Sizes, Span, Span]:
+        """The sizes that have pixels enough and some place, and their spans."""
         scene = self.scene
         enough = widths >= scene.least_width
         if scene.least_long > 1:
@@ -289,7 +297,7 @@ class Ladder:
         fits = (down.least <= down.most) & (across.least <= across.most)
         if not fits.all():
             sizes, down, across = sizes.pick(fits), down.pick(fits), across.pick(fits)
-        return Rungs(sizes, down, across, _least_framing(scene, sizes, down))
+        return sizes, down, across
 
     def _in_blocks(self, rungs: Rungs, places: Places) -> Iterator[Block]:
         """The sizes with their places, in blocks that memory holds; the largest sizes first."""

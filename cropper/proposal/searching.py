@@ -7,7 +7,7 @@ per row and filters first, tier after tier; only the rows left are tried across.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -110,6 +110,7 @@ class Block:
     def __init__(self, scene: Scene, rungs: Rungs, chosen: Places) -> None:
         self.scene, self.rungs, self.chosen = scene, rungs, chosen
         self.w, self.h = rungs.sizes.w[:, None], rungs.sizes.h[:, None]
+        self._bars: dict[Page, list[tuple[Counts, Counts]]] = {}
         self.lost = lost(rungs.sizes.w * rungs.sizes.h, greatest_area(scene))
 
     @cached_property
@@ -194,39 +195,22 @@ class Block:
         rows, costs, look = self._best_rows if best else self._rows_of(among)
         if wish.crown is not Crown.ANY:
             wished = np.broadcast_to(_crown_as(wish, look), (len(rows[0]), 1))[:, 0]
-            rows = (rows[0][wished], rows[1][wished])
-            costs = [cost[wished] for cost in costs]
+            rows, costs = _only(wished, rows, costs)
+        found = self._least_of_rows(wish, rows, costs)
+        if found is None and len(rows[0]) and self._obstructed(wish):
+            rows, costs = _only(self._living(wish, rows), rows, costs)
+            found = self._least_of_rows(wish, rows, costs)
+        return found
+
+    def _least_of_rows(self, wish: Wish, rows: Rows, costs: list[Counts]) -> Found | None:
+        """Of the rows that cost least the least box; None if none of those keeps the rules."""
         if not len(rows[0]):
             return None
         left = np.arange(len(rows[0]))
         for cost in costs:
             here = cost[left]
             left = left[here == here.min()]
-        found = self._settled(wish, (rows[0][left], rows[1][left]), [one[left[0]] for one in costs])
-        if found is not None or not self._obstructed(wish):
-            return found
-        order = np.lexsort(costs[::-1])
-        table = np.stack(costs, axis=1)[order]
-        fresh = np.concatenate([[True], (table[1:] != table[:-1]).any(axis=1)])
-        levels = [*np.flatnonzero(fresh)[1:], len(order)]  # the first level was tried above
-        return self._next_levels(wish, rows, order, table, levels)
-
-    def _next_levels(
-        self, wish: Wish, rows: Rows, order: Counts, table: Counts, levels: list[int]
-    ) -> Found | None:
-        """Rows level after level, more at a time each time, until some keep the rules."""
-        begin, batch = levels[0], 64
-        while begin < len(order):
-            end = next((at for at in levels if at >= begin + batch), len(order))
-            here = order[begin:end]
-            part = (rows[0][here], rows[1][here])
-            living = np.flatnonzero(self._alive(wish, part).any(axis=1))
-            if len(living):
-                cost = table[begin + living[0]]
-                same = living[(table[begin + living] == cost).all(axis=1)]
-                return self._settled(wish, (part[0][same], part[1][same]), cost)
-            begin, batch = end, 2 * batch
-        return None
+        return self._settled(wish, (rows[0][left], rows[1][left]), [one[left[0]] for one in costs])
 
     def _least_by_places(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
@@ -297,46 +281,57 @@ class Block:
     def fits(self) -> bool:
         """Whether some box keeps every never-rule."""
         rows = np.nonzero(np.ones(self.y0.shape, dtype=bool))
-        return bool(self._alive(ANYTHING, rows).any())
+        return bool(self._living(ANYTHING, rows).any())
 
     def _obstructed(self, wish: Wish) -> bool:
         return wish.page is not Page.ANY or obstructed(self.scene)
 
     def _alive(self, wish: Wish, rows: Rows) -> Truths:
         """Which places across keep the never-rules that the spans do not promise, and the page."""
-        scene, (size, down) = self.scene, rows
+        size, down = rows
         alive: Truths = np.ones((len(size), self.x0.shape[1]), dtype=bool)
-        for across, here in self._barred:
+        for across, here in self._barred(wish.page):
             alive &= (across[size] & here[size, down][:, None]) == 0
-        if scene.destination.head_share is not None:
-            alive &= np.asarray(never.one_head(scene, self._boxes(rows, every_x=False)) >= 0)
-        if wish.page is not Page.ANY:
-            boxes = Boxes(self.x0, self.y0[:, :1], self.w, self.h)
-            u = np.asarray(Look(scene, boxes).eyes_across)
-            alive &= (u < 1 / 2 if wish.page is Page.LEFT else u > 1 / 2)[size]
-        return self._in_circle(rows, alive) if scene.circle else alive
+        return self._in_circle(rows, alive) if self.scene.circle else alive
 
-    @cached_property
-    def _barred(self) -> list[tuple[Counts, Counts]]:
+    def _living(self, wish: Wish, rows: Rows) -> Truths:
+        """Which rows keep them at any place across; places that fail alike are judged once."""
+        barred = self._barred(wish.page)
+        if self.scene.circle or len(barred) != 1:
+            return self._alive(wish, rows).any(axis=1)
+        across, here = barred[0][0], barred[0][1][rows]
+        living: Truths = np.zeros(len(here), dtype=bool)
+        for code in np.unique(across):
+            some = (across == code).any(axis=1)
+            living |= some[rows[0]] & ((here & code) == 0)
+        return living
+
+    def _barred(self, page: Page) -> list[tuple[Counts, Counts]]:
         """Which pairs of each rule fail across (size, x0) and down (size, y0), one bit each.
 
         A box keeps the rules when no pair fails on both axes.
         """
-        scene = self.scene
-        boxes = (
-            Boxes(self.x0, self.y0[:, :1], self.w, self.h),
-            Boxes(self.x0[:, :1], self.y0, self.w, self.h),
-        )
-        failing: list[tuple[Truths, Truths]] = []
-        for pairs in (never.gutter_pairs, never.zone_pairs, never.bystander_pairs):
-            every = zip(*(pairs(scene, places) for places in boxes), strict=True)
-            failing += [
-                (np.asarray(across < 0), np.asarray(down < 0)) for (across, _), (_, down) in every
+        if page not in self._bars:
+            failing = list(self._failing(page))
+            self._bars[page] = [
+                (_as_bits([x for x, _ in part], self.x0), _as_bits([y for _, y in part], self.y0))
+                for part in (failing[at : at + BITS] for at in range(0, len(failing), BITS))
             ]
-        return [
-            (_as_bits([x for x, _ in part], self.x0), _as_bits([y for _, y in part], self.y0))
-            for part in (failing[at : at + BITS] for at in range(0, len(failing), BITS))
-        ]
+        return self._bars[page]
+
+    def _failing(self, page: Page) -> Iterator[tuple[Truths, Truths]]:
+        scene = self.scene
+        by_x = Boxes(self.x0, self.y0[:, :1], self.w, self.h)
+        by_y = Boxes(self.x0[:, :1], self.y0, self.w, self.h)
+        for pairs in (never.gutter_pairs, never.zone_pairs, never.bystander_pairs):
+            for (x, _), (_, y) in zip(pairs(scene, by_x), pairs(scene, by_y), strict=True):
+                yield np.asarray(x < 0), np.asarray(y < 0)
+        always = np.array(True)  # noqa: FBT003 - no pair: the other axis alone decides
+        if scene.destination.head_share is not None:
+            yield always, np.asarray(never.one_head(scene, by_y) < 0)
+        if page is not Page.ANY:
+            u = np.asarray(Look(scene, by_x).eyes_across)
+            yield np.asarray(u >= 1 / 2 if page is Page.LEFT else u <= 1 / 2), always
 
     def _in_circle(self, rows: Rows, alive: Truths) -> Truths:
         """The circle's rules, judged only where a bound on each row does not decide."""
@@ -359,6 +354,10 @@ def _as_bits(failing: list[Truths], places: Many) -> Counts:
     for at, fails in enumerate(failing):
         bits |= fails.astype(np.int64) << at
     return bits
+
+
+def _only(keep: Truths, rows: Rows, costs: list[Counts]) -> tuple[Rows, list[Counts]]:
+    return (rows[0][keep], rows[1][keep]), [cost[keep] for cost in costs]
 
 
 def _picks(rows: Rows, alive: Truths) -> Picks:
