@@ -24,7 +24,7 @@ def higher(first: Amount, second: Amount) -> Amount: ...
 def higher(first: Amount, second: Amount) -> Amount:
     """The greater of two, element by element."""
     if isinstance(first, float) and isinstance(second, float):
-        return first if first >= second else second
+        return max(first, second)
     return np.maximum(first, second)
 
 
@@ -35,7 +35,7 @@ def lower(first: Amount, second: Amount) -> Amount: ...
 def lower(first: Amount, second: Amount) -> Amount:
     """The lesser of two, element by element."""
     if isinstance(first, float) and isinstance(second, float):
-        return first if first <= second else second
+        return min(first, second)
     return np.minimum(first, second)
 
 
@@ -59,6 +59,11 @@ def ceiled(value: Amount) -> Amount:
 def squared(value: Amount) -> Amount:
     """A product, not a power: the same to the last bit for one and for many."""
     return value * value
+
+
+def magnitude(value: Amount) -> Amount:
+    """Without its sign."""
+    return abs(value) if isinstance(value, float) else np.abs(value)
 
 
 def root(value: Amount) -> Amount:

@@ -41,7 +41,6 @@ from cropper.proposal.searching import (
     FIRST_TIERS,
     LAST_TIERS,
     Block,
-    Counts,
     Crown,
     Found,
     Page,
@@ -67,7 +66,7 @@ FIT_RUNGS: Final = 80
 """Rungs looked at to see whether anything fits at all."""
 GRID: Final = 8
 RUNGS_NEAR: Final = 24
-RUNGS_ABOVE: Final = 64
+RUNGS_ABOVE: Final = 44
 """Rungs near the best; and above it, when it costs nothing and can only grow."""
 GRID_NEAR: Final = 8
 EVERY_SIZE: Final = 11
@@ -118,7 +117,7 @@ class _Reach:
     def rungs(self) -> int:
         """How many longer sides are tried."""
         if self.stretch:
-            return RUNGS_NEAR_STRETCHED
+            return RUNGS_NEAR_STRETCHED if self.gap <= EVERY_SIZE else RUNGS_NEAR // 2
         return RUNGS_ABOVE if self.grows else RUNGS_NEAR
 
 
@@ -235,10 +234,12 @@ class Ladder:
     @cached_property
     def _worse_framed(self) -> _Kept:
         rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing > self.least_framing))
-        return _Kept(self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, self._places(GRID)))
+        return _Kept(
+            self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, self._places(GRID))
+        )
 
     def _densely(self, wish: Wish) -> Found | None:
-        """Every size's spans; then many sizes and places, as a window may be narrower than a rung."""
+        """Every size's spans, then many sizes and places: a window may be narrower than a rung."""
         exact = self.scene.destination.shape.exact
         most = max(self.scene.size.width, self.scene.size.height) if exact else DENSE_RUNGS
         rungs = self._rungs_of(*self._sizes(self._ends, most, STRETCH))
@@ -274,9 +275,10 @@ class Ladder:
     def _may_beat(self, rungs: Rungs, found: Found) -> Truths:
         """By what framing costs at least; and, when nothing else costs, by what is lost."""
         if any(found.cost[:-1]):
-            return rungs.framing <= found.cost[1]
+            return np.asarray(rungs.framing <= found.cost[1])
         areas = rungs.sizes.w * rungs.sizes.h
-        return (rungs.framing == 0) & (lost(areas, greatest_area(self.scene)) <= found.cost[-1])
+        still = lost(areas, greatest_area(self.scene)) <= found.cost[-1]
+        return np.asarray((rungs.framing == 0) & still)
 
     def _sizes(self, between: tuple[int, int], most: int, stretch: int) -> tuple[Whole, Whole]:
         shape = self.scene.destination.shape
@@ -340,7 +342,7 @@ def _least_of(blocks: Iterable[Block], wish: Wish, best: Found | None = None) ->
     return found
 
 
-def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Counts:
+def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Many:
     """What framing costs each size where its frame is as deep as it can be wanted to be."""
     boxes = Boxes(np.zeros_like(sizes.w), down.least, sizes.w, sizes.h)
     look = Look(scene, boxes)

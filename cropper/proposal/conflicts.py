@@ -233,7 +233,9 @@ def _fits(finding: Finding, scene: Scene, side: str, px: int) -> bool:
     across = px if side in ("left", "right", "sides") else 0
     down = px if side in ("top", "bottom", "height") else 0
     size = Size(finding.size.width + across, finding.size.height + down)
-    if all(0 <= one.head_box.x0 and one.head_box.x1 <= finding.size.width for one in finding.principals):
+    if all(
+        one.head_box.x0 >= 0 and one.head_box.x1 <= finding.size.width for one in finding.principals
+    ):
         return Ladder(replace(scene, size=size, corner=(-left, -top))).fits()
     # a head that the master's side cuts has more to show: everybody is looked at anew
     wider = replace(

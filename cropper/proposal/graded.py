@@ -21,6 +21,7 @@ from cropper.proposal.arithmetic import (
     floored,
     higher,
     lower,
+    magnitude,
     squared,
 )
 from cropper.proposal.frames import Frame, Look
@@ -269,7 +270,7 @@ def polish(scene: Scene, look: Look) -> Amount:
         else either(near, sum(house.HEADROOM_NEAR) / 2, sum(house.HEADROOM_LOOSE) / 2)
     )
     u_mid = sum(band_of_u(scene)) / 2
-    off_u = abs(u - u_mid)
+    off_u = magnitude(u - u_mid)
     if scene.destination.gutter is not None:
-        off_u = lower(off_u, abs(1 - u - u_mid))
+        off_u = lower(off_u, magnitude(1 - u - u_mid))
     return squared(e - e_mid) + squared(off_u) + squared(r - r_mid)

@@ -10,11 +10,10 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Final
 
-
 from cropper.destination.shots import Shot
 from cropper.geometry import Extent
 from cropper.proposal import house
-from cropper.proposal.arithmetic import Amount, distance, higher, lower
+from cropper.proposal.arithmetic import Amount, distance, higher, lower, magnitude
 from cropper.proposal.frames import (
     Boxes,
     Circle,
@@ -160,8 +159,8 @@ def _apart(frame: Frame, box: Extent) -> tuple[Amount, Amount]:
 
 
 def _whole_or_absent(ring: Circle, box: Extent) -> Amount:
-    far_x = higher(abs(box.x0 - ring.x), abs(box.x1 - ring.x))
-    far_y = higher(abs(box.y0 - ring.y), abs(box.y1 - ring.y))
+    far_x = higher(magnitude(box.x0 - ring.x), magnitude(box.x1 - ring.x))
+    far_y = higher(magnitude(box.y0 - ring.y), magnitude(box.y1 - ring.y))
     near_x = higher(0.0, higher(box.x0 - ring.x, ring.x - box.x1))
     near_y = higher(0.0, higher(box.y0 - ring.y, ring.y - box.y1))
     whole = ring.radius - distance(far_x, far_y)

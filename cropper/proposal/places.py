@@ -65,7 +65,7 @@ class Rungs:
     sizes: Sizes
     down: Span
     across: Span
-    framing: NDArray[np.int64]
+    framing: Many
 
     def pick(self, at: NDArray[np.int64]) -> Rungs:
         """The rungs named."""
@@ -272,8 +272,8 @@ def _top_marks(scene: Scene) -> list[tuple[float, float]]:
     for person in scene.people:
         more = COUNTS_AS_NONE * house.CROWN_SCALE_HEADS * person.head
         marks += [(person.hair_y + more, -least), (person.hair_y - person.crown_sigma + more, 0.0)]
-        for start, end in cut_places(person):
-            start = max(start, 0.0)
+        for above, end in cut_places(person):
+            start = max(above, 0.0)
             marks += [(start - more, 0.0), (end + more, 0.0), ((start + end) / 2, 0.0)]
     return marks
 

@@ -320,7 +320,11 @@ def _stacked(crowns: tuple[Crown, ...]) -> Crown:
     nowhere = (math.inf, -math.inf)
     cuts = [(*crown.cuts, *[nowhere] * (most - len(crown.cuts))) for crown in crowns]
     return Crown(
-        *(_upended([crown[at] for crown in crowns]) for at in range(5)),
+        hair_x=_upended([crown.hair_x for crown in crowns]),
+        hair_y=_upended([crown.hair_y for crown in crowns]),
+        sigma=_upended([crown.sigma for crown in crowns]),
+        scale=_upended([crown.scale for crown in crowns]),
+        toll=_upended([crown.toll for crown in crowns]),
         cuts=tuple(
             (_upended([bands[at][0] for bands in cuts]), _upended([bands[at][1] for bands in cuts]))
             for at in range(most)

@@ -28,6 +28,8 @@ from cropper.proposal.sizes import largest
 
 Truths = NDArray[np.bool_]
 Counts = NDArray[np.int64]
+Wholes = NDArray[np.float64]
+"""Whole numbers in floats: costs in thousandths."""
 Rows = tuple[Counts, Counts]
 """Indices of sizes and of their places down, one of each per row."""
 Picks = tuple[Counts, Counts, Counts]
@@ -124,23 +126,23 @@ class Block:
         return self.chosen.x0(self.rungs)
 
     @cached_property
-    def framing(self) -> Counts:
+    def framing(self) -> Wholes:
         """What framing costs each size at each place down."""
         look = Look(self.scene, Boxes(self.x0[:, :1], self.y0, self.w, self.h))
         return np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
 
     @cached_property
-    def _key_least(self) -> Counts:
-        least: Counts = self.key.min(axis=1)
+    def _key_least(self) -> Wholes:
+        least: Wholes = self.key.min(axis=1)
         return least
 
     @cached_property
-    def _best_rows(self) -> tuple[Rows, list[Counts], Look]:
+    def _best_rows(self) -> tuple[Rows, list[Wholes], Look]:
         """The best framed rows and what their first tiers cost; kept for other wishes."""
         return self._rows_of(self.framing == self.framing.min())
 
-    def _rows_of(self, among: Truths) -> tuple[Rows, list[Counts], Look]:
-        rows = np.nonzero(among)
+    def _rows_of(self, among: Truths) -> tuple[Rows, list[Wholes], Look]:
+        rows = _where(among)
         look = Look(self.scene, self._boxes(rows, every_x=False))
         costs = [self.framing[rows]]
         for tier in FIRST_TIERS[1:]:
@@ -162,7 +164,7 @@ class Block:
         return True
 
     @cached_property
-    def key(self) -> Counts:
+    def key(self) -> Wholes:
         """What each size costs at each place across and by what it loses, in one number."""
         boxes = Boxes(self.x0, self.y0[:, :1], self.w, self.h)
         across = counted(graded.across_cost(self.scene, Look(self.scene, boxes)))
@@ -191,7 +193,7 @@ class Block:
         return Boxes(x0, self.y0[size, down][:, None], self.w[size], self.h[size])
 
     def _least_by_rows(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
-        """Tiers filter the rows; should none of the best rows keep the rules, the next are tried."""
+        """Tiers filter the rows; if none of the best keeps the rules, those that do are tried."""
         rows, costs, look = self._best_rows if best else self._rows_of(among)
         if wish.crown is not Crown.ANY:
             wished = np.broadcast_to(_crown_as(wish, look), (len(rows[0]), 1))[:, 0]
@@ -202,7 +204,7 @@ class Block:
             found = self._least_of_rows(wish, rows, costs)
         return found
 
-    def _least_of_rows(self, wish: Wish, rows: Rows, costs: list[Counts]) -> Found | None:
+    def _least_of_rows(self, wish: Wish, rows: Rows, costs: list[Wholes]) -> Found | None:
         """Of the rows that cost least the least box; None if none of those keeps the rules."""
         if not len(rows[0]):
             return None
@@ -215,7 +217,7 @@ class Block:
     def _least_by_places(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
         del best  # only rows are worth keeping
-        rows = np.nonzero(among)
+        rows = _where(among)
         picks = _picks(rows, self._alive(wish, rows))
         if wish.crown is not Crown.ANY:
             picks = _picked(picks, _crown_as(wish, Look(self.scene, self._flat(picks))))
@@ -232,14 +234,14 @@ class Block:
             cost.append(least)
         return self._last(self._hopeful(picks), lambda: picks, cost)
 
-    def _settled(self, wish: Wish, rows: Rows, cost: Iterable[int]) -> Found | None:
+    def _settled(self, wish: Wish, rows: Rows, cost: Iterable[float]) -> Found | None:
         """The least of rows that cost the same so far; None if none keeps the rules."""
         if not self._obstructed(wish):
             key = self._key_least[rows[0]]
             some = np.flatnonzero(key == key.min())
             few = (rows[0][some], rows[1][some])
             hopeful = _picks(few, self.key[few[0]] == key.min())
-            return self._last(hopeful, lambda: _picks(rows, np.ones_like(self.key, bool)[rows[0]]), cost)
+            return self._last(hopeful, lambda: _picks(rows, self._alive(wish, rows)), cost)
         alive = self._alive(wish, rows)
         key = np.where(alive, self.key[rows[0]], np.inf)
         least = key.min()
@@ -251,7 +253,7 @@ class Block:
         key = self.key[picks[0], picks[2]]
         return _picked(picks, key == key.min())
 
-    def _last(self, hopeful: Picks, every: Callable[[], Picks], cost: Iterable[int]) -> Found:
+    def _last(self, hopeful: Picks, every: Callable[[], Picks], cost: Iterable[float]) -> Found:
         """The last tiers, ties and all, of boxes that cost the same so far.
 
         Those that are best by what they cost across and lose are tried first; if no joint costs
@@ -267,9 +269,11 @@ class Block:
             hopeful = _picked(hopeful, joints == fewest)
         across, kept = divmod(int(self.key[hopeful[0][0], hopeful[2][0]]), LOST_MOST)
         whole = (0, *(int(one) for one in cost), fewest, across, kept)
-        return _first_of(self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel)
+        return _first_of(
+            self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel
+        )
 
-    def _joints(self, picks: Picks) -> Counts:
+    def _joints(self, picks: Picks) -> Wholes:
         value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
         return np.broadcast_to(value, (len(picks[0]), 1))[:, 0]
 
@@ -280,7 +284,7 @@ class Block:
 
     def fits(self) -> bool:
         """Whether some box keeps every never-rule."""
-        rows = np.nonzero(np.ones(self.y0.shape, dtype=bool))
+        rows = _where(np.ones(self.y0.shape, dtype=bool))
         return bool(self._living(ANYTHING, rows).any())
 
     def _obstructed(self, wish: Wish) -> bool:
@@ -298,7 +302,7 @@ class Block:
         """Which rows keep them at any place across; places that fail alike are judged once."""
         barred = self._barred(wish.page)
         if self.scene.circle or len(barred) != 1:
-            return self._alive(wish, rows).any(axis=1)
+            return np.asarray(self._alive(wish, rows).any(axis=1))
         across, here = barred[0][0], barred[0][1][rows]
         living: Truths = np.zeros(len(here), dtype=bool)
         for code in np.unique(across):
@@ -326,7 +330,7 @@ class Block:
         for pairs in (never.gutter_pairs, never.zone_pairs, never.bystander_pairs):
             for (x, _), (_, y) in zip(pairs(scene, by_x), pairs(scene, by_y), strict=True):
                 yield np.asarray(x < 0), np.asarray(y < 0)
-        always = np.array(True)  # noqa: FBT003 - no pair: the other axis alone decides
+        always = np.array(True)
         if scene.destination.head_share is not None:
             yield always, np.asarray(never.one_head(scene, by_y) < 0)
         if page is not Page.ANY:
@@ -356,7 +360,12 @@ def _as_bits(failing: list[Truths], places: Many) -> Counts:
     return bits
 
 
-def _only(keep: Truths, rows: Rows, costs: list[Counts]) -> tuple[Rows, list[Counts]]:
+def _where(among: Truths) -> Rows:
+    size, down = np.nonzero(among)
+    return size, down
+
+
+def _only(keep: Truths, rows: Rows, costs: list[Wholes]) -> tuple[Rows, list[Wholes]]:
     return (rows[0][keep], rows[1][keep]), [cost[keep] for cost in costs]
 
 
@@ -426,7 +435,7 @@ def _held(scene: Scene) -> list[tuple[float, float, float]]:
 
 def _first_of(scene: Scene, flat: Boxes, cost: Cost, *, to_the_pixel: bool) -> Found:
     """Of boxes that cost the same, the one that the ties choose."""
-    keys = _ties(scene, flat) if to_the_pixel else [abs(np.asarray(flat.x0 + flat.w / 2 - scene.eyes_middle[0])).reshape(-1)]
+    keys = _ties(scene, flat) if to_the_pixel else [_aside(scene, flat)]
     first = int(np.lexsort(keys[::-1])[0]) if len(keys[0]) > 1 else 0
     x0, y0, w, h = (int(side[first, 0]) for side in flat)  # type: ignore[index]
     ties = tuple(float(key[first]) for key in keys) if to_the_pixel else (math.inf,)
@@ -441,6 +450,10 @@ def _ties(scene: Scene, flat: Boxes) -> list[Many]:
         total = sum(counted(tier(scene, look)) for tier in (*FIRST_TIERS, *LAST_TIERS))
         worst = np.maximum(worst, total)
     look = Look(scene, flat)
-    off = abs(flat.x0 + flat.w / 2 - scene.eyes_middle[0])
-    keys = [worst, graded.polish(scene, look), off, flat.y0, flat.x0]
+    keys = [worst, graded.polish(scene, look), _aside(scene, flat), flat.y0, flat.x0]
     return [np.asarray(key).reshape(-1) for key in keys]
+
+
+def _aside(scene: Scene, flat: Boxes) -> Many:
+    """How far the eyes stand beside the middle of each box, px."""
+    return np.asarray(abs(flat.x0 + flat.w / 2 - scene.eyes_middle[0])).reshape(-1)

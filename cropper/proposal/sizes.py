@@ -129,7 +129,7 @@ def _ladder(least: int, most: int, count: int) -> Whole:
         return np.arange(least, most + 1, dtype=np.int64)
     steps = np.arange(count) / (count - 1)
     rungs = np.rint(least * (most / least) ** steps).astype(np.int64)
-    return rungs[np.concatenate([[True], rungs[1:] != rungs[:-1]])]
+    return np.asarray(rungs[np.concatenate([[True], rungs[1:] != rungs[:-1]])])
 
 
 def _ladder_ends(master: Size, shape: ShapeRange) -> list[int]:
