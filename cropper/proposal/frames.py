@@ -62,22 +62,22 @@ def frame_of(boxes: Boxes, seen: Seen) -> Frame:
     )
 
 
-def circle_of(frame: Frame) -> Circle:
-    """The circle inscribed in a frame's shorter side."""
+def circle_of(boxes: Boxes, seen: Seen) -> Circle:
+    """The circle inscribed in a seen frame's shorter side; its radius follows from the size."""
+    radius = lower((seen.x1 - seen.x0) * boxes.w, (seen.y1 - seen.y0) * boxes.h) / 2
     return Circle(
-        (frame.left + frame.right) / 2,
-        (frame.top + frame.bottom) / 2,
-        lower(frame.width, frame.height) / 2,
+        boxes.x0 + (seen.x0 + seen.x1) / 2 * boxes.w,
+        boxes.y0 + (seen.y0 + seen.y1) / 2 * boxes.h,
+        radius,
     )
 
 
 def primary(scene: Scene, boxes: Boxes, seen: Seen | None = None) -> Frame:
     """The frame that graded rules are measured on; in a circle, its bounding square."""
     seen = seen or scene.seen[0]
-    frame = frame_of(boxes, seen)
     if not seen.round:
-        return frame
-    ring = circle_of(frame)
+        return frame_of(boxes, seen)
+    ring = circle_of(boxes, seen)
     return Frame(
         ring.x - ring.radius, ring.y - ring.radius, ring.x + ring.radius, ring.y + ring.radius
     )
@@ -95,6 +95,7 @@ class Look:
         self.seen = seen or scene.seen[0]
         self.frame = primary(scene, boxes, self.seen)
         many = isinstance(boxes.w, np.ndarray)
+        self.crown_costs: dict[int, tuple[Amount, Amount]] = {}
         self.crowns = scene.crowns_at_once if many else scene.crowns
 
     @cached_property
@@ -134,7 +135,7 @@ class Look:
     def top_above(self, crown: Crown) -> Amount:
         """What headroom counts from, above the hair: edge, covered zone, or arc (y, px)."""
         if self.seen.round:
-            ring = circle_of(self.frame)
+            ring = circle_of(self.boxes, self.seen)
             across = crown.hair_x - ring.x
             return ring.y - root(higher(0.0, ring.radius * ring.radius - across * across))
         top = self.frame.top

@@ -119,9 +119,14 @@ def cut_costs_less(look: Look, crown: Crown) -> Truth:
 
 
 def _crown_costs(look: Look, crown: Crown) -> tuple[Amount, Amount]:
-    """Cost as a crown meant to be clear, and as one meant to be cut."""
-    to_clear, to_cut = crown_state(look, crown)
-    return squared(to_clear / crown.scale), squared(to_cut / crown.scale) + crown.toll
+    """Cost as a crown meant to be clear, and as one meant to be cut; worked out once a look."""
+    if id(crown) not in look.crown_costs:
+        to_clear, to_cut = crown_state(look, crown)
+        look.crown_costs[id(crown)] = (
+            squared(to_clear / crown.scale),
+            squared(to_cut / crown.scale) + crown.toll,
+        )
+    return look.crown_costs[id(crown)]
 
 
 def eye_line_band(scene: Scene, shot_depth: float) -> house.EyeLineBand:
@@ -143,8 +148,9 @@ def eye_line_cost(scene: Scene, look: Look) -> Amount:
         low = (lowest - look.frame.top) / look.height - house.GROUP_LOW_MOST
         return squared(higher(0.0, higher(high, low)) / house.GROUP_SCALE)
     depth = look.depth
-    if isinstance(depth, float) or scene.destination.eye_line is not None:
-        band = eye_line_band(scene, depth if isinstance(depth, float) else 0.0)
+    deepest = depth if isinstance(depth, float) else float(depth.max(initial=0.0))
+    if isinstance(depth, float) or scene.destination.eye_line or deepest <= EYE_LINE_STEPS[0]:
+        band = eye_line_band(scene, deepest)
         return squared(beyond(look.eye_line, band.least, band.most) / band.scale)
     at = np.searchsorted(EYE_LINE_STEPS, depth)  # a depth on a step belongs to the shot below it
     return squared(beyond(look.eye_line, _LEAST[at], _MOST[at]) / _SCALE[at])

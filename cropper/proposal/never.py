@@ -47,12 +47,12 @@ def eyes(scene: Scene, boxes: Boxes) -> Amount:
     """Both pupils of every principal inside every seen frame, with room to spare."""
     slack: Amount = ALWAYS
     for seen in scene.seen:
-        frame = frame_of(boxes, seen)
+        frame, ring = frame_of(boxes, seen), circle_of(boxes, seen)
         for person in scene.people:
             room = house.EYE_ROOM_HEADS * person.head
             for x, y in ((person.left_x, person.left_y), (person.right_x, person.right_y)):
                 if seen.round:
-                    slack = lower(slack, _in_circle(circle_of(frame), x, y) - room)
+                    slack = lower(slack, _in_circle(ring, x, y) - room)
                 else:
                     slack = lower(slack, lower(x - frame.left, frame.right - x) - room)
                     slack = lower(slack, lower(y - frame.top, frame.bottom - y) - room)
@@ -65,12 +65,12 @@ def chin(scene: Scene, boxes: Boxes) -> Amount:
     if scene.destination.framing[0] is Shot.EXTREME_CLOSE_UP:
         return slack
     for seen in scene.seen:
-        frame = frame_of(boxes, seen)
+        frame, ring = frame_of(boxes, seen), circle_of(boxes, seen)
         for person in scene.people:
             room = house.CHIN_ROOM_HEADS * person.head
             x, y = person.chin_x, person.chin_y
             if seen.round:
-                slack = lower(slack, _in_circle(circle_of(frame), x, y) - room)
+                slack = lower(slack, _in_circle(ring, x, y) - room)
             else:
                 slack = lower(slack, lower(x - frame.left, frame.right - x))
                 slack = lower(slack, lower(y - frame.top, frame.bottom - y - room))
@@ -96,7 +96,7 @@ def bystanders(scene: Scene, boxes: Boxes) -> Amount:
     slack = _least_of(bystander_pairs(scene, boxes))
     for seen in scene.seen:
         if seen.round:
-            ring = circle_of(frame_of(boxes, seen))
+            ring = circle_of(boxes, seen)
             for box in scene.bystanders:
                 slack = lower(slack, _whole_or_absent(ring, box))
     return slack
@@ -177,7 +177,7 @@ def heads_whole(scene: Scene, boxes: Boxes) -> Amount:
         frame = frame_of(boxes, seen)
         for person in scene.people:
             if seen.round:
-                ring = circle_of(frame)
+                ring = circle_of(boxes, seen)
                 for x in (person.box.x0, person.box.x1):
                     slack = lower(slack, _in_circle(ring, x, person.eye_y))
                 continue

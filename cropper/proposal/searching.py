@@ -20,7 +20,7 @@ from cropper.destination.shots import Shot
 from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Amount, Many, floored
-from cropper.proposal.frames import Boxes, Look, circle_of, frame_of, lid_of
+from cropper.proposal.frames import Boxes, Look, circle_of, lid_of
 from cropper.proposal.places import Places, Rungs
 from cropper.proposal.proposal import Cost
 from cropper.proposal.scene import Scene
@@ -410,7 +410,7 @@ def _keeps_in_circle(scene: Scene, boxes: Boxes) -> Truths:
 
 def _reach_in_circle(scene: Scene, boxes: Boxes) -> tuple[Many, Many]:
     """The x0 between which the circle holds every point on each row, but for rounding."""
-    ring = circle_of(frame_of(boxes, scene.seen[0]))
+    ring = circle_of(boxes, scene.seen[0])
     off = np.asarray(ring.x - boxes.x0)
     points = _held(scene)
     x, y, room = (np.array(column).reshape(-1, 1, 1) for column in zip(*points, strict=True))
