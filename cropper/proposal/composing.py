@@ -71,6 +71,8 @@ RUNGS_ABOVE: Final = 44
 GRID_NEAR: Final = 8
 EVERY_SIZE: Final = 11
 """Px round the best within which every size is tried at last."""
+SETTLED: Final = 2.0
+"""Px: a box that moved no farther stands, as every place so near was tried with every size."""
 SETTLING: Final = 4
 """Rounds at the last pixels, as long as they find better."""
 STRETCH: Final = 8
@@ -161,7 +163,8 @@ class Ladder:
             every = gap <= around.rungs - 8 if grows else gap <= EVERY_SIZE
             every = every and stretch <= STRETCH // 2
             settling += every
-            settled = every and (better is None or free or settling == SETTLING)
+            stays = better is None or _moved(found.box, better.box) <= SETTLED
+            settled = every and (stays or free or settling == SETTLING)
             if better is not None:
                 found = better
             if settled or done == rounds:
@@ -316,6 +319,12 @@ class Ladder:
         while begin < len(order):
             yield Block(self.scene, rungs.pick(order[begin : begin + size]), places)
             begin, size = begin + size, min(most, 3 * size)
+
+
+def _moved(one: PixelBox, other: PixelBox) -> float:
+    """How far the centre or the size of a box differs from another's, px."""
+    off = (one.centre.x - other.centre.x, one.centre.y - other.centre.y)
+    return max(abs(off[0]), abs(off[1]), abs(one.width - other.width))
 
 
 class _Kept:

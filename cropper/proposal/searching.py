@@ -7,7 +7,7 @@ per row and filters first, tier after tier; only the rows left are tried across.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
@@ -137,18 +137,14 @@ class Block:
         return least
 
     @cached_property
-    def _best_rows(self) -> tuple[Rows, list[Wholes], Look]:
+    def _best_rows(self) -> _Rows:
         """The best framed rows and what their first tiers cost; kept for other wishes."""
         return self._rows_of(self.framing == self.framing.min())
 
-    def _rows_of(self, among: Truths) -> tuple[Rows, list[Wholes], Look]:
+    def _rows_of(self, among: Truths) -> _Rows:
         rows = _where(among)
         look = Look(self.scene, self._boxes(rows, every_x=False))
-        costs = [self.framing[rows]]
-        for tier in FIRST_TIERS[1:]:
-            cost = counted(tier(self.scene, look))
-            costs.append(np.broadcast_to(cost, (len(rows[0]), 1))[:, 0])
-        return rows, costs, look
+        return _Rows(self.scene, rows, look, self.framing[rows])
 
     @cached_property
     def by_rows(self) -> bool:
@@ -181,10 +177,14 @@ class Block:
         if best is not None and self._bound(level) > best.cost:
             return None
         first = self.framing == level
-        search = self._least_by_rows if self.by_rows else self._least_by_places
-        found = search(wish, first, best=True)
-        if found is None and not first.all():
-            found = search(wish, ~first, best=False)
+        if not self.by_rows:
+            found = self._least_by_places(wish, first, best)
+            if found is None and not first.all() and (best is None or level < best.cost[1]):
+                found = self._least_by_places(wish, ~first, best)
+            return found
+        found = self._least_by_rows(wish, self._best_rows, best)
+        if found is None and not first.all() and (best is None or level < best.cost[1]):
+            found = self._least_by_rows(wish, self._rows_of(~first), best)
         return found
 
     def _boxes(self, rows: Rows, *, every_x: bool) -> Boxes:
@@ -192,31 +192,24 @@ class Block:
         x0 = self.x0[size] if every_x else self.x0[size, :1]
         return Boxes(x0, self.y0[size, down][:, None], self.w[size], self.h[size])
 
-    def _least_by_rows(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
+    def _least_by_rows(self, wish: Wish, rows: _Rows, best: Found | None) -> Found | None:
         """Tiers filter the rows; if none of the best keeps the rules, those that do are tried."""
-        rows, costs, look = self._best_rows if best else self._rows_of(among)
+        some = np.arange(len(rows))
         if wish.crown is not Crown.ANY:
-            wished = np.broadcast_to(_crown_as(wish, look), (len(rows[0]), 1))[:, 0]
-            rows, costs = _only(wished, rows, costs)
-        found = self._least_of_rows(wish, rows, costs)
-        if found is None and len(rows[0]) and self._obstructed(wish):
-            rows, costs = _only(self._living(wish, rows), rows, costs)
-            found = self._least_of_rows(wish, rows, costs)
+            wished = np.broadcast_to(_crown_as(wish, rows.look), (len(rows), 1))[:, 0]
+            some = np.flatnonzero(wished)
+        left = rows.least(some, best)
+        if not len(left):
+            return None
+        found = self._settled(wish, rows, left, best)
+        if found is None and self._obstructed(wish):
+            some = some[self._living(wish, rows.only(some))]
+            left = rows.least(some, best)
+            found = self._settled(wish, rows, left, best) if len(left) else None
         return found
 
-    def _least_of_rows(self, wish: Wish, rows: Rows, costs: list[Wholes]) -> Found | None:
-        """Of the rows that cost least the least box; None if none of those keeps the rules."""
-        if not len(rows[0]):
-            return None
-        left = np.arange(len(rows[0]))
-        for cost in costs:
-            here = cost[left]
-            left = left[here == here.min()]
-        return self._settled(wish, (rows[0][left], rows[1][left]), [one[left[0]] for one in costs])
-
-    def _least_by_places(self, wish: Wish, among: Truths, *, best: bool) -> Found | None:
+    def _least_by_places(self, wish: Wish, among: Truths, best: Found | None) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
-        del best  # only rows are worth keeping
         rows = _where(among)
         picks = _picks(rows, self._alive(wish, rows))
         if wish.crown is not Crown.ANY:
@@ -232,33 +225,40 @@ class Block:
             least = int(value.min())
             picks = _picked(picks, value == least)
             cost.append(least)
-        return self._last(self._hopeful(picks), lambda: picks, cost)
+            if _beaten(cost, best):
+                return None
+        return self._last(self._hopeful(picks), lambda: picks, cost, best)
 
-    def _settled(self, wish: Wish, rows: Rows, cost: Iterable[float]) -> Found | None:
+    def _settled(self, wish: Wish, rows: _Rows, left: Counts, best: Found | None) -> Found | None:
         """The least of rows that cost the same so far; None if none keeps the rules."""
+        here, cost = rows.only(left), rows.cost(left)
         if not self._obstructed(wish):
-            key = self._key_least[rows[0]]
+            key = self._key_least[here[0]]
             some = np.flatnonzero(key == key.min())
-            few = (rows[0][some], rows[1][some])
+            few = (here[0][some], here[1][some])
             hopeful = _picks(few, self.key[few[0]] == key.min())
-            return self._last(hopeful, lambda: _picks(rows, self._alive(wish, rows)), cost)
-        alive = self._alive(wish, rows)
-        key = np.where(alive, self.key[rows[0]], np.inf)
+            return self._last(hopeful, lambda: _picks(here, self._alive(wish, here)), cost, best)
+        alive = self._alive(wish, here)
+        key = np.where(alive, self.key[here[0]], np.inf)
         least = key.min()
         if np.isinf(least):
             return None
-        return self._last(_picks(rows, key == least), lambda: _picks(rows, alive), cost)
+        return self._last(_picks(here, key == least), lambda: _picks(here, alive), cost, best)
 
     def _hopeful(self, picks: Picks) -> Picks:
         key = self.key[picks[0], picks[2]]
         return _picked(picks, key == key.min())
 
-    def _last(self, hopeful: Picks, every: Callable[[], Picks], cost: Iterable[float]) -> Found:
+    def _last(
+        self, hopeful: Picks, every: Callable[[], Picks], cost: list[int], best: Found | None
+    ) -> Found | None:
         """The last tiers, ties and all, of boxes that cost the same so far.
 
         Those that are best by what they cost across and lose are tried first; if no joint costs
         them anything, the others need no look.
         """
+        if _beaten([*cost, 0, *self._across_and_lost(hopeful)], best):
+            return None
         joints = self._joints(hopeful)
         if (fewest := int(joints.min())) > 0:
             picks = every()
@@ -267,11 +267,13 @@ class Block:
             hopeful = self._hopeful(_picked(picks, joints == fewest))
         else:
             hopeful = _picked(hopeful, joints == fewest)
-        across, kept = divmod(int(self.key[hopeful[0][0], hopeful[2][0]]), LOST_MOST)
-        whole = (0, *(int(one) for one in cost), fewest, across, kept)
+        whole = (0, *cost, fewest, *self._across_and_lost(hopeful))
         return _first_of(
             self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel
         )
+
+    def _across_and_lost(self, picks: Picks) -> tuple[int, int]:
+        return divmod(int(self.key[picks[0][0], picks[2][0]]), LOST_MOST)
 
     def _joints(self, picks: Picks) -> Wholes:
         value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
@@ -365,8 +367,48 @@ def _where(among: Truths) -> Rows:
     return size, down
 
 
-def _only(keep: Truths, rows: Rows, costs: list[Wholes]) -> tuple[Rows, list[Wholes]]:
-    return (rows[0][keep], rows[1][keep]), [cost[keep] for cost in costs]
+class _Rows:
+    """Rows with what their first tiers cost, each tier worked out when it is first asked for."""
+
+    def __init__(self, scene: Scene, rows: Rows, look: Look, framing: Wholes) -> None:
+        self.scene, self.rows, self.look = scene, rows, look
+        self._costs = [framing]
+
+    def __len__(self) -> int:
+        return len(self.rows[0])
+
+    def only(self, some: Counts) -> Rows:
+        """The rows named."""
+        return self.rows[0][some], self.rows[1][some]
+
+    def least(self, some: Counts, best: Found | None) -> Counts:
+        """Of the rows named those that cost least; none if that cannot beat ``best``."""
+        cost: list[int] = []
+        for at in range(len(FIRST_TIERS)):
+            if not len(some):
+                break
+            here = self._tier(at)[some]
+            least = here.min()
+            some = some[here == least]
+            cost.append(int(least))
+            if _beaten(cost, best):
+                return some[:0]
+        return some
+
+    def cost(self, some: Counts) -> list[int]:
+        """What the first of the rows named costs."""
+        return [int(self._tier(at)[some[0]]) for at in range(len(FIRST_TIERS))]
+
+    def _tier(self, at: int) -> Wholes:
+        while len(self._costs) <= at:
+            value = counted(FIRST_TIERS[len(self._costs)](self.scene, self.look))
+            self._costs.append(np.broadcast_to(value, (len(self), 1))[:, 0])
+        return self._costs[at]
+
+
+def _beaten(cost: list[int], best: Found | None) -> bool:
+    """Whether the first tiers alone cost more than the best box known."""
+    return best is not None and (0, *cost) > best.cost[: len(cost) + 1]
 
 
 def _picks(rows: Rows, alive: Truths) -> Picks:
