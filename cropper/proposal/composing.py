@@ -124,10 +124,14 @@ class _Reach:
 
 
 class Ladder:
-    """The search of one scene: a first round over all sizes, then ever nearer to the best."""
+    """The search of one scene: a first round over all sizes, then ever nearer to the best.
 
-    def __init__(self, scene: Scene) -> None:
-        self.scene = scene
+    ``like``: the ladder of the same people and shape that wants another framing, or whose master
+    is smaller; what both need is worked out once.
+    """
+
+    def __init__(self, scene: Scene, like: Ladder | None = None) -> None:
+        self.scene, self._like = scene, like
         self.all_tried = max(scene.size.width, scene.size.height) <= ALL_SIDES_UP_TO
 
     def best(self, wish: Wish = ANYTHING) -> Found | None:
@@ -181,7 +185,8 @@ class Ladder:
             return bool(len(sizes.w))
         rungs = Rungs(sizes, down, across, np.zeros(len(sizes.w)))
         rungs = rungs if self.all_tried else rungs.thinned(RUNGS)
-        places = Places((marks_down(self.scene, 0), marks_across(self.scene)), GRID)
+        marks = self._marks_to_fit if self._like is None else self._like._marks_to_fit  # noqa: SLF001
+        places = Places(marks, GRID)
         return any(block.fits() for block in self._in_blocks(rungs, places))
 
     @cached_property
@@ -193,10 +198,17 @@ class Ladder:
 
     @cached_property
     def _rungs(self) -> Rungs:
+        sizes, down, across = self._all_fitting
+        return Rungs(sizes, down, across, _least_framing(self.scene, sizes, down))
+
+    @cached_property
+    def _all_fitting(self) -> tuple[Sizes, Span, Span]:
+        if self._like is not None and self._like.scene.size == self.scene.size:
+            return self._like._all_fitting  # noqa: SLF001
         if self.all_tried:
-            return self._rungs_of(*self._sizes(self._ends, ALL_SIDES_UP_TO, ALL_SIDES_UP_TO))
+            return self._fitting(*self._sizes(self._ends, ALL_SIDES_UP_TO, ALL_SIDES_UP_TO))
         exact = self.scene.destination.shape.exact
-        return self._rungs_of(*self._sizes(self._ends, FINE_RUNGS if exact else RUNGS, STRETCH))
+        return self._fitting(*self._sizes(self._ends, FINE_RUNGS if exact else RUNGS, STRETCH))
 
     @cached_property
     def least_framing(self) -> int:
@@ -224,7 +236,12 @@ class Ladder:
 
     @cached_property
     def _marks(self) -> tuple[Many, Many]:
-        return marks_down(self.scene, self.least_framing), marks_across(self.scene)
+        across = marks_across(self.scene) if self._like is None else self._like._marks[1]  # noqa: SLF001
+        return marks_down(self.scene, self.least_framing), across
+
+    @cached_property
+    def _marks_to_fit(self) -> tuple[Many, Many]:
+        return marks_down(self.scene, 0), marks_across(self.scene)
 
     def _places(self, grid: int) -> Places:
         return Places(self._marks, ALL_SIDES_UP_TO if self.all_tried else grid)

@@ -212,35 +212,33 @@ def _shortest(finding: Finding, scene: Scene) -> _Short | None:
     """The side on which the least extension of the master would give a crop."""
     most = int(GREATEST_EXTENSION * max(scene.size.width, scene.size.height))
     best: _Short | None = None
+    ladder = Ladder(scene)
     for side in SIDES:
         # one-sided room is told only when it is clearly less than room shared by both sides
         reach = most if best is None else int(ONE_SIDED * best.px) - 1
-        if reach < 1 or not _fits(finding, scene, side, reach):
+        if reach < 1 or not _fits(finding, ladder, side, reach):
             continue
         low, high = 0, reach
         for _ in range(PROBES):
             if high - low <= 1:
                 break
             middle = (low + high) // 2
-            low, high = (low, middle) if _fits(finding, scene, side, middle) else (middle, high)
+            low, high = (low, middle) if _fits(finding, ladder, side, middle) else (middle, high)
         best = _Short(side, high)
     return best
 
 
-def _fits(finding: Finding, scene: Scene, side: str, px: int) -> bool:
+def _fits(finding: Finding, ladder: Ladder, side: str, px: int) -> bool:
+    scene = ladder.scene
     left = {"left": px, "sides": px // 2}.get(side, 0)
     top = {"top": px, "height": px // 2}.get(side, 0)
     across = px if side in ("left", "right", "sides") else 0
     down = px if side in ("top", "bottom", "height") else 0
     size = Size(finding.size.width + across, finding.size.height + down)
-    if all(
-        one.head_box.x0 >= 0 and one.head_box.x1 <= finding.size.width for one in finding.principals
-    ):
-        return Ladder(replace(scene, size=size, corner=(-left, -top))).fits()
+    boxes = [one.head_box for one in finding.principals]
+    if all(box.x0 >= 0 and box.x1 <= finding.size.width for box in boxes):
+        return Ladder(replace(scene, size=size, corner=(-left, -top)), like=ladder).fits()
     # a head that the master's side cuts has more to show: everybody is looked at anew
-    wider = replace(
-        finding,
-        size=size,
-        subjects=tuple(moved_by(one, left, top) for one in finding.subjects),
-    )
+    moved = tuple(moved_by(one, left, top) for one in finding.subjects)
+    wider = replace(finding, size=size, subjects=moved)
     return Ladder(scene_of(wider, scene.destination)).fits()

@@ -162,7 +162,7 @@ def _options(first: _Candidate) -> Iterator[_Candidate]:
         if found is not None:
             yield _Candidate(scene, found.box, kind, found.cost, ladder, found, wish)
     for kind, band in _bands(first):
-        other = Ladder(scene.wanting(band))
+        other = Ladder(scene.wanting(band), like=ladder)
         found = other.rough(well_framed_only=True) if other.least_framing == 0 else None
         if found is not None and _reached(found):
             yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other, found)
