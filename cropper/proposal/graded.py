@@ -214,15 +214,23 @@ def _limbs_cost(scene: Scene, frame: Frame) -> Amount:
 
 
 def _edge_cost(limbs: Limbs, edge: Amount, start: Amount, end: Amount) -> Amount:
-    """Squared excess of all limbs at one edge, which runs from ``start`` to ``end``."""
+    """Squared excess of all limbs at one edge, which runs from ``start`` to ``end``.
+
+    How near a joint the edge's line crosses depends on the line alone; whether the edge reaches
+    that far is asked only of limbs that some line crosses near a joint.
+    """
     below, above = limbs.over - edge, limbs.to_over - edge
     where = limbs.along - below / (limbs.to_over - limbs.over) * (limbs.to_along - limbs.along)
-    crosses = (below * above <= 0) & (where >= start) & (where <= end)
     (x, y), (x2, y2) = limbs.joints
     nearest = lower(distance(where - x, edge - y), distance(where - x2, edge - y2))
     excess = higher(0.0, house.JOINT_ROOM_HEADS - nearest / limbs.head) / house.JOINT_ROOM_HEADS
-    cost = _summed(either(crosses, squared(excess), 0.0), limbs.head)
-    return cost if isinstance(edge, np.ndarray) else float(np.sum(cost))
+    cost = np.where(below * above <= 0, squared(excess), 0.0)
+    near = cost.any(axis=(1, 2))
+    if not near.any():
+        return 0.0
+    cost, where = cost[near], np.asarray(where)[near]
+    total = np.where((where >= start) & (where <= end), cost, 0.0).sum(axis=0)
+    return np.asarray(total) if isinstance(edge, np.ndarray) else float(total.sum())
 
 
 def across_cost(scene: Scene, look: Look) -> Amount:

@@ -285,10 +285,14 @@ def _bottom_marks(scene: Scene, framing: int) -> list[float]:
     marks = [tallest.skull_y + d * scene.mean_head for d in ends if math.isfinite(d)]
     for person in scene.people:
         marks += [person.skull_y + end * person.head for end in house.NECK_HEADS]
-    for limb in scene.limbs:
-        room = house.JOINT_ROOM_HEADS * limb.head
-        marks += [y + sign * room for _, y, _ in limb.joints for sign in (-1, 1)]
-    return marks
+    joints = {
+        y + sign * house.JOINT_ROOM_HEADS * limb.head
+        for limb in scene.limbs
+        for _, y, _ in limb.joints
+        for sign in (-1, 1)
+    }
+    highest, lowest = scene.eyes_y[1], scene.corner[1] + scene.size.height
+    return [*marks, *sorted(y for y in joints if highest < y <= lowest)]
 
 
 def marks_across(scene: Scene) -> Many:

@@ -227,7 +227,7 @@ class Block:
             cost.append(least)
             if _beaten(cost, best):
                 return None
-        return self._last(self._hopeful(picks), lambda: picks, cost, best)
+        return self._last(self._hopeful(picks), lambda: self._fewest_joints(picks), cost, best)
 
     def _settled(self, wish: Wish, rows: _Rows, left: Counts, best: Found | None) -> Found | None:
         """The least of rows that cost the same so far; None if none keeps the rules."""
@@ -237,20 +237,26 @@ class Block:
             some = np.flatnonzero(key == key.min())
             few = (here[0][some], here[1][some])
             hopeful = _picks(few, self.key[few[0]] == key.min())
-            return self._last(hopeful, lambda: _picks(here, self._alive(wish, here)), cost, best)
+            alive = np.ones((1, 1), dtype=bool)
+            return self._last(hopeful, lambda: self._by_joints(here, alive), cost, best)
         alive = self._alive(wish, here)
         key = np.where(alive, self.key[here[0]], np.inf)
         least = key.min()
         if np.isinf(least):
             return None
-        return self._last(_picks(here, key == least), lambda: _picks(here, alive), cost, best)
+        hopeful = _picks(here, key == least)
+        return self._last(hopeful, lambda: self._by_joints(here, alive), cost, best)
 
     def _hopeful(self, picks: Picks) -> Picks:
         key = self.key[picks[0], picks[2]]
         return _picked(picks, key == key.min())
 
     def _last(
-        self, hopeful: Picks, every: Callable[[], Picks], cost: list[int], best: Found | None
+        self,
+        hopeful: Picks,
+        every: Callable[[], tuple[int, Picks]],
+        cost: list[int],
+        best: Found | None,
     ) -> Found | None:
         """The last tiers, ties and all, of boxes that cost the same so far.
 
@@ -261,16 +267,24 @@ class Block:
             return None
         joints = self._joints(hopeful)
         if (fewest := int(joints.min())) > 0:
-            picks = every()
-            joints = self._joints(picks)
-            fewest = int(joints.min())
-            hopeful = self._hopeful(_picked(picks, joints == fewest))
+            fewest, picks = every()
+            hopeful = self._hopeful(picks)
         else:
             hopeful = _picked(hopeful, joints == fewest)
         whole = (0, *cost, fewest, *self._across_and_lost(hopeful))
         return _first_of(
             self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel
         )
+
+    def _by_joints(self, rows: Rows, alive: Truths) -> tuple[int, Picks]:
+        """What joints cost at least, and the places of the rows where they cost that."""
+        look = Look(self.scene, self._boxes(rows, every_x=True))
+        cost = np.where(alive, counted(graded.joints_cost(self.scene, look)), np.inf)
+        return int(cost.min()), _picks(rows, cost == cost.min())
+
+    def _fewest_joints(self, picks: Picks) -> tuple[int, Picks]:
+        joints = self._joints(picks)
+        return int(joints.min()), _picked(picks, joints == joints.min())
 
     def _across_and_lost(self, picks: Picks) -> tuple[int, int]:
         return divmod(int(self.key[picks[0][0], picks[2][0]]), LOST_MOST)
