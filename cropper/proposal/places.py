@@ -107,12 +107,12 @@ class Places:
         return self._every(1, rungs.sizes.wide, rungs.sizes.w, rungs.across)
 
     def _every(self, axis: int, frame: Many, crop: Many, span: Span) -> Many:
-        """Whole places inside ``span``; all there are when every span is shorter than the grid."""
+        """Whole places inside ``span``; all there are when those are fewer."""
         least, most = span.least[:, None], span.most[:, None]
         longest = float((span.most - span.least).max(initial=0.0))
-        if longest < self.grid:
-            return np.asarray(np.minimum(least + np.arange(longest + 1), most))
         marks = self.marks[axis]
+        if longest < self.grid + 2 * marks.shape[1]:
+            return np.asarray(np.minimum(least + np.arange(longest + 1), most))
         exact = marks[0] + frame[:, None] * marks[1] + crop[:, None] * marks[2]
         if self.round_place is None:
             steps = np.arange(self.grid) / (self.grid - 1)

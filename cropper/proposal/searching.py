@@ -118,7 +118,7 @@ class Block:
     @cached_property
     def y0(self) -> Many:
         """Places down, shape (sizes, places)."""
-        return self.chosen.y0(self.rungs)
+        return np.sort(self.chosen.y0(self.rungs), axis=1)
 
     @cached_property
     def x0(self) -> Many:
@@ -129,7 +129,11 @@ class Block:
     def framing(self) -> Wholes:
         """What framing costs each size at each place down."""
         look = Look(self.scene, Boxes(self.x0[:, :1], self.y0, self.w, self.h))
-        return np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
+        cost = np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
+        # places in order: one that stands twice counts as one that cannot be
+        again = np.zeros(cost.shape, dtype=bool)
+        again[:, 1:] = self.y0[:, 1:] == self.y0[:, :-1]
+        return np.where(again, np.inf, cost)
 
     @cached_property
     def _key_least(self) -> Wholes:
@@ -176,15 +180,15 @@ class Block:
         level = int(self.framing.min())
         if best is not None and self._bound(level) > best.cost:
             return None
-        first = self.framing == level
+        first, rest = self.framing == level, (self.framing > level) & (self.framing < np.inf)
         if not self.by_rows:
             found = self._least_by_places(wish, first, best)
-            if found is None and not first.all() and (best is None or level < best.cost[1]):
-                found = self._least_by_places(wish, ~first, best)
+            if found is None and rest.any() and (best is None or level < best.cost[1]):
+                found = self._least_by_places(wish, rest, best)
             return found
         found = self._least_by_rows(wish, self._best_rows, best)
-        if found is None and not first.all() and (best is None or level < best.cost[1]):
-            found = self._least_by_rows(wish, self._rows_of(~first), best)
+        if found is None and rest.any() and (best is None or level < best.cost[1]):
+            found = self._least_by_rows(wish, self._rows_of(rest), best)
         return found
 
     def _boxes(self, rows: Rows, *, every_x: bool) -> Boxes:
