@@ -193,24 +193,24 @@ def joints_cost(scene: Scene, look: Look) -> Amount:
     """
     if scene.destination.full_frame:
         return 0.0
-    total = _limbs_cost(scene, look.frame)
-    for person in scene.people:
-        dn = (look.frame.bottom - person.skull_y) / person.head
-        inside_neck = lower(dn - house.NECK_HEADS[0], house.NECK_HEADS[1] - dn)
-        total = total + squared(higher(0.0, inside_neck) / house.NECK_SCALE)
-    quarters = floored(total / house.JOINT_STEP + 0.5) * house.JOINT_STEP
+    quarters = joint_quarters(scene, look.frame)
     return quarters + squared(higher(0.0, off_across(scene, look) - 1.0))
 
 
-def _limbs_cost(scene: Scene, frame: Frame) -> Amount:
+def joint_quarters(scene: Scene, frame: Frame, *, sides: bool = True) -> Amount:
+    """What the edges cost by limbs and necks they cross, in quarters; the side edges if asked."""
     total: Amount = 0.0
     if scene.upright_limbs is not None:
         for edge in (frame.top, frame.bottom):
             total = total + _edge_cost(scene.upright_limbs, edge, frame.left, frame.right)
-    if scene.lying_limbs is not None:
+    if sides and scene.lying_limbs is not None:
         for edge in (frame.left, frame.right):
             total = total + _edge_cost(scene.lying_limbs, edge, frame.top, frame.bottom)
-    return total
+    for person in scene.people:
+        dn = (frame.bottom - person.skull_y) / person.head
+        inside_neck = lower(dn - house.NECK_HEADS[0], house.NECK_HEADS[1] - dn)
+        total = total + squared(higher(0.0, inside_neck) / house.NECK_SCALE)
+    return floored(total / house.JOINT_STEP + 0.5) * house.JOINT_STEP
 
 
 def _edge_cost(limbs: Limbs, edge: Amount, start: Amount, end: Amount) -> Amount:
@@ -219,6 +219,9 @@ def _edge_cost(limbs: Limbs, edge: Amount, start: Amount, end: Amount) -> Amount
     How near a joint the edge's line crosses depends on the line alone; whether the edge reaches
     that far is asked only of limbs that some line crosses near a joint.
     """
+    limbs = limbs.near(float(np.min(edge)), float(np.max(edge)), house.JOINT_ROOM_HEADS)
+    if not len(limbs.head):
+        return 0.0
     below, above = limbs.over - edge, limbs.to_over - edge
     where = limbs.along - below / (limbs.to_over - limbs.over) * (limbs.to_along - limbs.along)
     (x, y), (x2, y2) = limbs.joints

@@ -102,6 +102,26 @@ class Limbs(NamedTuple):
     joints: tuple[tuple[Many, Many], tuple[Many, Many]]
     head: Many
 
+    def near(self, least: float, most: float, heads: float) -> Limbs:
+        """Those with a joint so near to where the edge's line may lie, ``least`` to ``most``."""
+        room = heads * self.head
+        (_, y), (_, y2) = self.joints
+        keep = ((y >= least - room) & (y <= most + room)) | (
+            (y2 >= least - room) & (y2 <= most + room)
+        )
+        keep = keep.reshape(-1)
+        if keep.all():
+            return self
+        (x, y), (x2, y2) = self.joints
+        return Limbs(
+            self.along[keep],
+            self.over[keep],
+            self.to_along[keep],
+            self.to_over[keep],
+            ((x[keep], y[keep]), (x2[keep], y2[keep])),
+            self.head[keep],
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:

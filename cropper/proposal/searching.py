@@ -45,6 +45,8 @@ LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
 LOST_MOST: Final = house.QUANTUM + 1
 NEARLY: Final = 1e-3
 """Px: nearer to a bound than this the rule itself decides, for rounding of floats."""
+JOINTS_AT_ONCE: Final = 128
+"""Rows whose joints are measured in one go."""
 BITS: Final = 62
 """Pairs that one whole number holds."""
 
@@ -281,10 +283,37 @@ class Block:
         )
 
     def _by_joints(self, rows: Rows, alive: Truths) -> tuple[int, Picks]:
-        """What joints cost at least, and the places of the rows where they cost that."""
-        look = Look(self.scene, self._boxes(rows, every_x=True))
-        cost = np.where(alive, counted(graded.joints_cost(self.scene, look)), np.inf)
-        return int(cost.min()), _picks(rows, cost == cost.min())
+        """What joints cost at least, and the places of the rows where they cost that.
+
+        What the upper and the lower edge cost wherever the box stands bounds each row; rows that
+        cannot be the best are not tried.
+        """
+        bound = self._joints_at_least(rows)
+        order = np.argsort(bound, kind="stable")
+        least, tried = np.inf, []
+        for begin in range(0, len(order), JOINTS_AT_ONCE):
+            here = order[begin : begin + JOINTS_AT_ONCE]
+            if bound[here[0]] > least:
+                break
+            part = (rows[0][here], rows[1][here])
+            look = Look(self.scene, self._boxes(part, every_x=True))
+            living = alive if len(alive) == 1 else alive[here]
+            cost = np.where(living, counted(graded.joints_cost(self.scene, look)), np.inf)
+            least = min(least, float(cost.min()))
+            tried.append((part, cost))
+        picks = [_picks(part, cost == least) for part, cost in tried]
+        size, down, place = (np.concatenate(column) for column in zip(*picks, strict=True))
+        return int(least), (size, down, place)
+
+    def _joints_at_least(self, rows: Rows) -> Wholes:
+        look = Look(self.scene, self._boxes(rows, every_x=False))
+        off = self.x0 - self.x0[:, :1]
+        narrow = look.frame._replace(
+            left=look.frame.left + off.max(axis=1)[rows[0]][:, None],
+            right=look.frame.right + off.min(axis=1)[rows[0]][:, None],
+        )
+        cost = counted(graded.joint_quarters(self.scene, narrow, sides=False))
+        return np.broadcast_to(cost, (len(rows[0]), 1))[:, 0]
 
     def _fewest_joints(self, picks: Picks) -> tuple[int, Picks]:
         joints = self._joints(picks)
