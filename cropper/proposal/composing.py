@@ -35,25 +35,18 @@ from cropper.proposal.places import (
     span_down,
 )
 from cropper.proposal.proposal import Cost
-from cropper.proposal.scene import Scene
-from cropper.proposal.searching import (
-    ANYTHING,
+from cropper.proposal.rows import (
     FIRST_TIERS,
     LAST_TIERS,
-    Block,
-    Crown,
-    Found,
-    Page,
     Truths,
-    Wish,
     counted,
     greatest_area,
     lost,
-    obstructed,
 )
+from cropper.proposal.scene import Scene
+from cropper.proposal.searching import Block, obstructed
 from cropper.proposal.sizes import ALL_SIDES_UP_TO, Whole, allowed, largest
-
-__all__ = ["ANYTHING", "Crown", "Found", "Ladder", "Page", "Wish", "best_box", "boxes_of"]
+from cropper.proposal.wishes import ANYTHING, Found, Wish
 
 FINE_RUNGS: Final = 240
 """Rungs whose framing is looked at, before the best framed are tried."""

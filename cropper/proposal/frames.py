@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from cropper.proposal.arithmetic import Amount, either, higher, lower, root
-from cropper.proposal.scene import Crown, Scene, Seen, Zone
+from cropper.proposal.people import Crown
+from cropper.proposal.scene import Scene, Seen, Zone
 
 
 class Boxes(NamedTuple):

@@ -25,7 +25,8 @@ from cropper.proposal.arithmetic import (
     squared,
 )
 from cropper.proposal.frames import Frame, Look
-from cropper.proposal.scene import Crown, Limbs, Scene
+from cropper.proposal.people import Crown, Limbs
+from cropper.proposal.scene import Scene
 
 EYE_LINE_STEPS: Final = (
     house.LOOSE_ABOVE_HEADS,

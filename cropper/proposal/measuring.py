@@ -15,9 +15,10 @@ from cropper.proposal import graded, house, never
 from cropper.proposal.composing import boxes_of, cost_of
 from cropper.proposal.delivering import delivered_size, effective_ppi
 from cropper.proposal.frames import Boxes, Frame, Look
+from cropper.proposal.people import Person
 from cropper.proposal.proposal import Cost, Measure, Proposal, Verdict
 from cropper.proposal.reasons import reasons_of, sentence_of
-from cropper.proposal.scene import Person, Scene, finite, scene_of
+from cropper.proposal.scene import Scene, finite, scene_of
 from cropper.proposal.sizes import largest
 from cropper.proposal.turning import turned_about
 from cropper.subject.subject import Finding

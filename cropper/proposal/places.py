@@ -18,7 +18,8 @@ from cropper.destination.shots import Shot
 from cropper.proposal import house
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.graded import band_of_u, eye_line_band
-from cropper.proposal.scene import Scene, Seen, cut_places
+from cropper.proposal.people import cut_places
+from cropper.proposal.scene import Scene, Seen
 from cropper.proposal.sizes import ALL_SIDES_UP_TO, Whole
 
 NEAR_ONLY: Final = house.EYE_LINES[:1]

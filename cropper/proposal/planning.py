@@ -16,12 +16,7 @@ from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox
 from cropper.proposal import graded
 from cropper.proposal.composing import (
-    ANYTHING,
-    Crown,
-    Found,
     Ladder,
-    Page,
-    Wish,
     boxes_of,
     cost_of,
 )
@@ -30,6 +25,7 @@ from cropper.proposal.frames import Look
 from cropper.proposal.measuring import judged, measure, shot_of
 from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
 from cropper.proposal.scene import Scene, scene_of
+from cropper.proposal.wishes import ANYTHING, Crown, Found, Page, Wish
 from cropper.subject.subject import Finding
 
 __all__ = ["measure", "propose", "propose_all"]

@@ -8,104 +8,43 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from enum import StrEnum
 from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from cropper.destination.shots import Shot
 from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
-from cropper.proposal.arithmetic import Amount, Many, floored
-from cropper.proposal.frames import Boxes, Look, circle_of, lid_of
+from cropper.proposal.arithmetic import Many
+from cropper.proposal.circles import NEARLY, keeps_in_circle, reach_in_circle
+from cropper.proposal.frames import Boxes, Look, lid_of
 from cropper.proposal.places import Places, Rungs
 from cropper.proposal.proposal import Cost
-from cropper.proposal.scene import Scene
-from cropper.proposal.sizes import largest
-
-Truths = NDArray[np.bool_]
-Counts = NDArray[np.int64]
-Wholes = NDArray[np.float64]
-"""Whole numbers in floats: costs in thousandths."""
-Rows = tuple[Counts, Counts]
-"""Indices of sizes and of their places down, one of each per row."""
-Picks = tuple[Counts, Counts, Counts]
-"""Indices of sizes, of their places down and across, one of each per box."""
-
-FIRST_TIERS: Final = (
-    graded.framing_cost,
-    graded.crown_cost,
-    graded.eye_line_cost,
-    graded.headroom_cost,
+from cropper.proposal.rows import (
+    FIRST_TIERS,
+    LAST_TIERS,
+    CostedRows,
+    Counts,
+    Picks,
+    Rows,
+    Truths,
+    Wholes,
+    beaten,
+    counted,
+    greatest_area,
+    lost,
+    picked,
+    picks_of,
+    rows_where,
 )
-LAST_TIERS: Final = (graded.joints_cost, graded.across_cost)
+from cropper.proposal.scene import Scene
+from cropper.proposal.wishes import ANYTHING, Crown, Found, Page, Wish
+
 LOST_MOST: Final = house.QUANTUM + 1
-NEARLY: Final = 1e-3
-"""Px: nearer to a bound than this the rule itself decides, for rounding of floats."""
 JOINTS_AT_ONCE: Final = 128
 """Rows whose joints are measured in one go."""
 BITS: Final = 62
 """Pairs that one whole number holds."""
-
-
-class Crown(StrEnum):
-    """What a search may do with the crown."""
-
-    ANY = "any"
-    CLEAR = "clear"
-    CUT = "cut"
-
-
-class Page(StrEnum):
-    """Which half of a spread the eyes must stand on."""
-
-    ANY = "any"
-    LEFT = "left"
-    RIGHT = "right"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """A restriction that makes one kind of proposal differ from another."""
-
-    crown: Crown = Crown.ANY
-    page: Page = Page.ANY
-
-
-ANYTHING: Final = Wish()
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The best box of a search with its cost tuple, and what breaks ties."""
-
-    box: PixelBox
-    cost: Cost
-    ties: tuple[float, ...] = ()
-
-    def beats(self, other: Found | None) -> bool:
-        """Whether it is the better one; of equals the earlier stays."""
-        return other is None or (self.cost, self.ties) < (other.cost, other.ties)
-
-
-def counted(value: Amount) -> Many:
-    """A tier in whole thousandths (floats, as those compare as fast)."""
-    return np.asarray(floored(house.QUANTUM * value + 0.5))
-
-
-def lost(kept: Amount, area: int) -> Many:
-    """The share of the greatest crop that is lost, in thousandths: whole numbers throughout."""
-    share = (2 * house.QUANTUM * (area - kept) + area) / (2 * area)
-    return np.asarray(floored(share))
-
-
-def greatest_area(scene: Scene) -> int:
-    """The area of the greatest allowed crop, px."""
-    biggest = largest(scene.size, scene.destination.shape)
-    return biggest.width * biggest.height
 
 
 class Block:
@@ -143,14 +82,14 @@ class Block:
         return least
 
     @cached_property
-    def _best_rows(self) -> _Rows:
+    def _best_rows(self) -> CostedRows:
         """The best framed rows and what their first tiers cost; kept for other wishes."""
         return self._rows_of(self.framing == self.framing.min())
 
-    def _rows_of(self, among: Truths) -> _Rows:
-        rows = _where(among)
+    def _rows_of(self, among: Truths) -> CostedRows:
+        rows = rows_where(among)
         look = Look(self.scene, self._boxes(rows, every_x=False))
-        return _Rows(self.scene, rows, look, self.framing[rows])
+        return CostedRows(self.scene, rows, look, self.framing[rows])
 
     @cached_property
     def by_rows(self) -> bool:
@@ -198,7 +137,7 @@ class Block:
         x0 = self.x0[size] if every_x else self.x0[size, :1]
         return Boxes(x0, self.y0[size, down][:, None], self.w[size], self.h[size])
 
-    def _least_by_rows(self, wish: Wish, rows: _Rows, best: Found | None) -> Found | None:
+    def _least_by_rows(self, wish: Wish, rows: CostedRows, best: Found | None) -> Found | None:
         """Tiers filter the rows; if none of the best keeps the rules, those that do are tried."""
         some = np.arange(len(rows))
         if wish.crown is not Crown.ANY:
@@ -216,33 +155,35 @@ class Block:
 
     def _least_by_places(self, wish: Wish, among: Truths, best: Found | None) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
-        rows = _where(among)
-        picks = _picks(rows, self._alive(wish, rows))
+        rows = rows_where(among)
+        picks = picks_of(rows, self._alive(wish, rows))
         if wish.crown is not Crown.ANY:
-            picks = _picked(picks, _crown_as(wish, Look(self.scene, self._flat(picks))))
+            picks = picked(picks, _crown_as(wish, Look(self.scene, self._flat(picks))))
         if not len(picks[0]):
             return None
         framing = self.framing[picks[:2]]
         least = int(framing.min())
         cost = [least]
-        picks = _picked(picks, framing == least)
+        picks = picked(picks, framing == least)
         for tier in FIRST_TIERS[1:]:
             value = counted(tier(self.scene, Look(self.scene, self._flat(picks))))
             least = int(value.min())
-            picks = _picked(picks, value == least)
+            picks = picked(picks, value == least)
             cost.append(least)
-            if _beaten(cost, best):
+            if beaten(cost, best):
                 return None
         return self._last(self._hopeful(picks), lambda: self._fewest_joints(picks), cost, best)
 
-    def _settled(self, wish: Wish, rows: _Rows, left: Counts, best: Found | None) -> Found | None:
+    def _settled(
+        self, wish: Wish, rows: CostedRows, left: Counts, best: Found | None
+    ) -> Found | None:
         """The least of rows that cost the same so far; None if none keeps the rules."""
         here, cost = rows.only(left), rows.cost(left)
         if not self._obstructed(wish):
             key = self._key_least[here[0]]
             some = np.flatnonzero(key == key.min())
             few = (here[0][some], here[1][some])
-            hopeful = _picks(few, self.key[few[0]] == key.min())
+            hopeful = picks_of(few, self.key[few[0]] == key.min())
             alive = np.ones((1, 1), dtype=bool)
             return self._last(hopeful, lambda: self._by_joints(here, alive), cost, best)
         alive = self._alive(wish, here)
@@ -250,12 +191,12 @@ class Block:
         least = key.min()
         if np.isinf(least):
             return None
-        hopeful = _picks(here, key == least)
+        hopeful = picks_of(here, key == least)
         return self._last(hopeful, lambda: self._by_joints(here, alive), cost, best)
 
     def _hopeful(self, picks: Picks) -> Picks:
         key = self.key[picks[0], picks[2]]
-        return _picked(picks, key == key.min())
+        return picked(picks, key == key.min())
 
     def _last(
         self,
@@ -269,14 +210,14 @@ class Block:
         Those that are best by what they cost across and lose are tried first; if no joint costs
         them anything, the others need no look.
         """
-        if _beaten([*cost, 0, *self._across_and_lost(hopeful)], best):
+        if beaten([*cost, 0, *self._across_and_lost(hopeful)], best):
             return None
         joints = self._joints(hopeful)
         if (fewest := int(joints.min())) > 0:
             fewest, picks = every()
             hopeful = self._hopeful(picks)
         else:
-            hopeful = _picked(hopeful, joints == fewest)
+            hopeful = picked(hopeful, joints == fewest)
         whole = (0, *cost, fewest, *self._across_and_lost(hopeful))
         return _first_of(
             self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel
@@ -301,7 +242,7 @@ class Block:
             cost = np.where(living, counted(graded.joints_cost(self.scene, look)), np.inf)
             least = min(least, float(cost.min()))
             tried.append((part, cost))
-        picks = [_picks(part, cost == least) for part, cost in tried]
+        picks = [picks_of(part, cost == least) for part, cost in tried]
         size, down, place = (np.concatenate(column) for column in zip(*picks, strict=True))
         return int(least), (size, down, place)
 
@@ -317,7 +258,7 @@ class Block:
 
     def _fewest_joints(self, picks: Picks) -> tuple[int, Picks]:
         joints = self._joints(picks)
-        return int(joints.min()), _picked(picks, joints == joints.min())
+        return int(joints.min()), picked(picks, joints == joints.min())
 
     def _across_and_lost(self, picks: Picks) -> tuple[int, int]:
         return divmod(int(self.key[picks[0][0], picks[2][0]]), LOST_MOST)
@@ -333,7 +274,7 @@ class Block:
 
     def fits(self) -> bool:
         """Whether some box keeps every never-rule."""
-        rows = _where(np.ones(self.y0.shape, dtype=bool))
+        rows = rows_where(np.ones(self.y0.shape, dtype=bool))
         return bool(self._living(ANYTHING, rows).any())
 
     def _obstructed(self, wish: Wish) -> bool:
@@ -389,7 +330,7 @@ class Block:
     def _in_circle(self, rows: Rows, alive: Truths) -> Truths:
         """The circle's rules, judged only where a bound on each row does not decide."""
         scene = self.scene
-        least, most = _reach_in_circle(scene, self._boxes(rows, every_x=False))
+        least, most = reach_in_circle(scene, self._boxes(rows, every_x=False))
         x0 = self.x0[rows[0]]
         alive &= (x0 >= least - NEARLY) & (x0 <= most + NEARLY)
         unsure = alive
@@ -397,8 +338,8 @@ class Block:
             unsure = alive & ((x0 <= least + NEARLY) | (x0 >= most - NEARLY))
             if not unsure.any():
                 return alive
-        picks = _picks(rows, unsure)
-        alive[unsure] = _keeps_in_circle(scene, self._flat(picks))
+        picks = picks_of(rows, unsure)
+        alive[unsure] = keeps_in_circle(scene, self._flat(picks))
         return alive
 
 
@@ -407,70 +348,6 @@ def _as_bits(failing: list[Truths], places: Many) -> Counts:
     for at, fails in enumerate(failing):
         bits |= fails.astype(np.int64) << at
     return bits
-
-
-def _where(among: Truths) -> Rows:
-    size, down = np.nonzero(among)
-    return size, down
-
-
-class _Rows:
-    """Rows with what their first tiers cost, each tier worked out when it is first asked for."""
-
-    def __init__(self, scene: Scene, rows: Rows, look: Look, framing: Wholes) -> None:
-        self.scene, self.rows, self.look = scene, rows, look
-        self._costs = [framing]
-
-    def __len__(self) -> int:
-        return len(self.rows[0])
-
-    def only(self, some: Counts) -> Rows:
-        """The rows named."""
-        return self.rows[0][some], self.rows[1][some]
-
-    def least(self, some: Counts, best: Found | None) -> Counts:
-        """Of the rows named those that cost least; none if that cannot beat ``best``."""
-        cost: list[int] = []
-        for at in range(len(FIRST_TIERS)):
-            if not len(some):
-                break
-            here = self._tier(at)[some]
-            least = here.min()
-            some = some[here == least]
-            cost.append(int(least))
-            if _beaten(cost, best):
-                return some[:0]
-        return some
-
-    def cost(self, some: Counts) -> list[int]:
-        """What the first of the rows named costs."""
-        return [int(self._tier(at)[some[0]]) for at in range(len(FIRST_TIERS))]
-
-    def _tier(self, at: int) -> Wholes:
-        while len(self._costs) <= at:
-            value = counted(FIRST_TIERS[len(self._costs)](self.scene, self.look))
-            self._costs.append(np.broadcast_to(value, (len(self), 1))[:, 0])
-        return self._costs[at]
-
-
-def _beaten(cost: list[int], best: Found | None) -> bool:
-    """Whether the first tiers alone cost more than the best box known."""
-    return best is not None and (0, *cost) > best.cost[: len(cost) + 1]
-
-
-def _picks(rows: Rows, alive: Truths) -> Picks:
-    """The boxes of rows with the places across where ``alive``."""
-    row, place = np.nonzero(alive)
-    return rows[0][row], rows[1][row], place
-
-
-def _picked(picks: Picks, keep: Truths) -> Picks:
-    if keep.all():
-        return picks
-    size, down, place = picks
-    if keep.ndim > 1:
-        keep = np.broadcast_to(keep, (len(size), 1))[:, 0]
-    return size[keep], down[keep], place[keep]
 
 
 def _crown_as(wish: Wish, look: Look) -> Truths:
@@ -487,39 +364,6 @@ def obstructed(scene: Scene) -> bool:
         or scene.destination.gutter is not None
         or scene.destination.head_share is not None
     )
-
-
-def _keeps_in_circle(scene: Scene, boxes: Boxes) -> Truths:
-    """Never-rules that a circle asks of x and y together; ``boxes`` in one column."""
-    good: Truths = np.ones(len(boxes.w), dtype=bool)  # type: ignore[arg-type]
-    for rule in (never.eyes, never.chin, never.heads_whole, never.bystanders):
-        good &= np.asarray(rule(scene, boxes) >= 0).reshape(-1)
-    return good
-
-
-def _reach_in_circle(scene: Scene, boxes: Boxes) -> tuple[Many, Many]:
-    """The x0 between which the circle holds every point on each row, but for rounding."""
-    ring = circle_of(boxes, scene.seen[0])
-    off = np.asarray(ring.x - boxes.x0)
-    points = _held(scene)
-    x, y, room = (np.array(column).reshape(-1, 1, 1) for column in zip(*points, strict=True))
-    within = np.asarray(ring.radius) - room
-    half = within * within - (ring.y - y) ** 2
-    reach = np.where((half < -NEARLY) | (within < 0), -np.inf, np.sqrt(np.maximum(half, 0.0)))
-    return (x - reach).max(axis=0) - off, (x + reach).min(axis=0) - off
-
-
-def _held(scene: Scene) -> list[tuple[float, float, float]]:
-    """Points that a circle must hold, each with its room, px."""
-    points = []
-    for person in scene.people:
-        room = house.EYE_ROOM_HEADS * person.head
-        if scene.destination.framing[0] is not Shot.EXTREME_CLOSE_UP:
-            points.append((person.chin_x, person.chin_y, house.CHIN_ROOM_HEADS * person.head))
-        points += [(person.left_x, person.left_y, room), (person.right_x, person.right_y, room)]
-        if scene.group:
-            points += [(person.box.x0, person.eye_y, 0.0), (person.box.x1, person.eye_y, 0.0)]
-    return points
 
 
 def _first_of(scene: Scene, flat: Boxes, cost: Cost, *, to_the_pixel: bool) -> Found:
