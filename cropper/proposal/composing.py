@@ -161,7 +161,7 @@ class Ladder:
             every = every and stretch <= STRETCH // 2
             settling += every
             stays = better is None or _moved(found.box, better.box) <= SETTLED
-            settled = every and (stays or free or settling == SETTLING)
+            settled = every and (stays or (free and self._marked) or settling == SETTLING)
             if better is not None:
                 found = better
             if settled or done == rounds:
@@ -169,6 +169,11 @@ class Ladder:
             gap = max(float(EVERY_SIZE), 2.2 * gap / around.rungs)
             stretch = math.ceil(2.2 * stretch / STRETCH)
         return found
+
+    @cached_property
+    def _marked(self) -> bool:
+        """Whether the marks alone know the best places: one person, no limb, no arc."""
+        return not (self.scene.circle or self.scene.group or self.scene.limbs)
 
     def fits(self) -> bool:
         """Whether some box keeps every never-rule; looked for on the ladder only."""
