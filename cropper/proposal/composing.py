@@ -48,11 +48,13 @@ from cropper.proposal.searching import Block, obstructed
 from cropper.proposal.sizes import ALL_SIDES_UP_TO, Whole, allowed, largest
 from cropper.proposal.wishes import ANYTHING, Found, Wish
 
-FINE_RUNGS: Final = 240
+FINE_RUNGS: Final = 320
 """Rungs whose framing is looked at, before the best framed are tried."""
 RUNGS: Final = 32
-"""Rungs of a shape range, and of those not framed as well as they could be."""
-TRIED: Final = 60
+"""Rungs tried to see whether anything fits, and of those framed far from best."""
+RANGE_RUNGS: Final = 56
+"""Longer sides of a shape range."""
+TRIED: Final = 84
 BATCH: Final = 20
 """Well framed rungs tried at most; so many of the largest first, as nothing is lost by more."""
 FIT_RUNGS: Final = 80
@@ -206,7 +208,7 @@ class Ladder:
         if self.all_tried:
             return self._fitting(*self._sizes(self._ends, ALL_SIDES_UP_TO, ALL_SIDES_UP_TO))
         exact = self.scene.destination.shape.exact
-        return self._fitting(*self._sizes(self._ends, FINE_RUNGS if exact else RUNGS, STRETCH))
+        return self._fitting(*self._sizes(self._ends, FINE_RUNGS if exact else RANGE_RUNGS, STRETCH))
 
     @cached_property
     def least_framing(self) -> int:
@@ -217,7 +219,7 @@ class Ladder:
     def _step(self) -> float:
         """The greatest ratio between neighbours of the first round's sizes."""
         if not self.scene.destination.shape.exact:
-            return float((self._ends[1] / self._ends[0]) ** (1 / RUNGS))
+            return float((self._ends[1] / self._ends[0]) ** (1 / RANGE_RUNGS))
         longer = np.maximum(self._first.sizes.w, self._first.sizes.h)
         fine = float((self._ends[1] / self._ends[0]) ** (1 / FINE_RUNGS))
         return max(fine, float((longer[1:] / longer[:-1]).max(initial=1.0)))
@@ -251,9 +253,15 @@ class Ladder:
 
     @cached_property
     def _worse_framed(self) -> _Kept:
-        rungs = self._rungs.pick(np.flatnonzero(self._rungs.framing > self.least_framing))
+        """The others, those framed next best first: all of these, and some of the rest."""
+        worse = np.flatnonzero(self._rungs.framing > self.least_framing)
+        rungs = self._rungs.pick(worse[np.argsort(self._rungs.framing[worse], kind="stable")])
+        if not self._thins:
+            return _Kept(self._in_blocks(rungs, self._places(GRID)))
+        at = np.arange(len(rungs.framing))
+        parts = (rungs.pick(at[:TRIED]), rungs.pick(at[TRIED:]).thinned(RUNGS))
         return _Kept(
-            self._in_blocks(rungs.thinned(RUNGS) if self._thins else rungs, self._places(GRID))
+            block for part in parts for block in self._in_blocks(part, self._places(GRID))
         )
 
     def _densely(self, wish: Wish) -> Found | None:
