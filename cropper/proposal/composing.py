@@ -68,7 +68,7 @@ EVERY_SIZE: Final = 11
 """Px round the best within which every size is tried at last."""
 SETTLED: Final = 2.0
 """Px: a box that moved no farther stands, as every place so near was tried with every size."""
-SETTLING: Final = 4
+SETTLING: Final = 6
 """Rounds at the last pixels, as long as they find better."""
 STRETCH: Final = 8
 """Shapes tried per longer side of a range."""
@@ -174,8 +174,9 @@ class Ladder:
 
     @cached_property
     def _marked(self) -> bool:
-        """Whether the marks alone know the best places: one person, no limb, no arc."""
-        return not (self.scene.circle or self.scene.group or self.scene.limbs)
+        """Whether the marks alone know the best: one person, one shape, no limb and no arc."""
+        scene = self.scene
+        return scene.destination.shape.exact and not (scene.circle or scene.group or scene.limbs)
 
     def fits(self) -> bool:
         """Whether some box keeps every never-rule; looked for on the ladder only."""
@@ -208,7 +209,9 @@ class Ladder:
         if self.all_tried:
             return self._fitting(*self._sizes(self._ends, ALL_SIDES_UP_TO, ALL_SIDES_UP_TO))
         exact = self.scene.destination.shape.exact
-        return self._fitting(*self._sizes(self._ends, FINE_RUNGS if exact else RANGE_RUNGS, STRETCH))
+        return self._fitting(
+            *self._sizes(self._ends, FINE_RUNGS if exact else RANGE_RUNGS, STRETCH)
+        )
 
     @cached_property
     def least_framing(self) -> int:
@@ -219,7 +222,7 @@ class Ladder:
     def _step(self) -> float:
         """The greatest ratio between neighbours of the first round's sizes."""
         if not self.scene.destination.shape.exact:
-            return float((self._ends[1] / self._ends[0]) ** (1 / RANGE_RUNGS))
+            return float((self._ends[1] / self._ends[0]) ** (1 / RUNGS))
         longer = np.maximum(self._first.sizes.w, self._first.sizes.h)
         fine = float((self._ends[1] / self._ends[0]) ** (1 / FINE_RUNGS))
         return max(fine, float((longer[1:] / longer[:-1]).max(initial=1.0)))
@@ -260,9 +263,7 @@ class Ladder:
             return _Kept(self._in_blocks(rungs, self._places(GRID)))
         at = np.arange(len(rungs.framing))
         parts = (rungs.pick(at[:TRIED]), rungs.pick(at[TRIED:]).thinned(RUNGS))
-        return _Kept(
-            block for part in parts for block in self._in_blocks(part, self._places(GRID))
-        )
+        return _Kept(block for part in parts for block in self._in_blocks(part, self._places(GRID)))
 
     def _densely(self, wish: Wish) -> Found | None:
         """Every size's spans, then many sizes and places: a window may be narrower than a rung."""
