@@ -44,7 +44,7 @@ check: setup
 # How long proposals take, and how well eyes are found on the demo (a minute or two);
 # `python bench/rendering.py` times the files as well (longer).
 bench: setup
-	$(BIN)/python -m bench.proposing
+	$(BIN)/python bench/proposals.py
 	$(BIN)/python bench/finding.py --quick
 
 # The planner against every whole-pixel box of 10,000 scenes (minutes).
