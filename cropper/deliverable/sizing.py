@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
 from cropper.destination.destination import Destination
 from cropper.errors import DeliveryError
-from cropper.geometry import Crop, PixelBox, Size, shorter_side
+from cropper.geometry import Crop, PixelBox, Size
+from cropper.proposal.delivering import delivered_size, lying_as
 
 SHAPE_SLACK_PX: Final = Fraction(1)
 """A crop may miss the delivered shape by this many master px: whole-pixel rounding, no more."""
@@ -28,7 +28,7 @@ class Sized:
 
 def sized(crop: Crop, destination: Destination) -> Sized:
     """The pixel size to deliver; refuses more enlargement than the destination allows."""
-    oriented = orientation_of(crop.box, destination)
+    oriented = lying_as(destination, crop.box.size)
     size, notes = _size(crop.box, oriented)
     _refuse_distortion(crop.box, size, oriented)
     enlargement = max(Fraction(size.width, crop.box.width), Fraction(size.height, crop.box.height))
@@ -44,34 +44,17 @@ def sized(crop: Crop, destination: Destination) -> Sized:
     )
 
 
-def orientation_of(box: PixelBox, destination: Destination) -> Destination:
-    """The destination as it is, or on its side, whichever the crop's shape is nearer to."""
-    return min(destination.orientations, key=lambda one: _off_shape(box, one))
-
-
-def _off_shape(box: PixelBox, destination: Destination) -> float:
-    """Distance of the box's shape from the allowed range, in log width over height."""
-    shape = math.log(box.width / box.height)
-    least, most = math.log(destination.shape.least), math.log(destination.shape.most)
-    return max(least - shape, shape - most, 0.0)
-
-
 def _size(box: PixelBox, destination: Destination) -> tuple[Size, tuple[str, ...]]:
     """Delivered size and what to say about it."""
     if destination.delivered is not None:
         _refuse_enlargement(box, destination.delivered, destination)
         return destination.delivered, ()
-    if destination.long_edge_px is None:
-        return box.size, ()
-    longer = max(box.width, box.height)
-    most = math.floor(longer * max(destination.greatest_enlargement, Fraction(1)))
-    aimed = min(destination.long_edge_px, most)
-    shorter = shorter_side(aimed, Fraction(box.width, box.height))
-    size = Size(aimed, shorter) if box.width >= box.height else Size(shorter, aimed)
-    if aimed == destination.long_edge_px:
+    size = delivered_size(destination, box.size)
+    wanted, aimed = destination.long_edge_px, max(size.width, size.height)
+    if wanted is None or aimed == wanted:
         return size, ()
     said = (
-        f"the long edge is {aimed} px, not {destination.long_edge_px}: "
+        f"the long edge is {aimed} px, not {wanted}: "
         "the crop has no more, and this destination allows no more enlargement"
     )
     return size, (said,)

@@ -19,7 +19,7 @@ from cropper.errors import MisuseError
 from cropper.geometry import Crop, Extent, PixelBox, Point, Size, half_up, size_for
 from cropper.job.choices import Measurer
 from cropper.job.plan import PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
-from cropper.proposal.measuring import lying_as
+from cropper.proposal.delivering import lying_as
 from cropper.proposal.proposal import Proposal
 from cropper.proposal.sizes import largest
 from cropper.subject.subject import Finding

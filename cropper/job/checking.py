@@ -22,7 +22,8 @@ from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.choices import shape_fits, shape_words
 from cropper.job.plan import HandMarks
 from cropper.job.planning import Looker
-from cropper.proposal.measuring import WORST_FIRST, lying_as, measure
+from cropper.proposal.delivering import lying_as
+from cropper.proposal.measuring import WORST_FIRST, measure
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.subject.principal import question
 from cropper.subject.subject import Finding, Origin

@@ -41,7 +41,7 @@ from cropper.job.ledger import Entry, Ledger, read_ledger, write_ledger
 from cropper.job.plan import Plan
 from cropper.job.wanted import Item, Owed, failed, owed
 from cropper.master.opening import master_digest, open_master
-from cropper.proposal.measuring import lying_as
+from cropper.proposal.delivering import lying_as
 
 ENGINE: Final = f"{__version__} finishing 1"
 """Goes into every file's basis: count it up when finished pixels change."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from cropper.geometry import Extent, Point, Size
 from cropper.job.plan import HandMarks
 from cropper.subject.by_hand import by_hand, placed
 from cropper.subject.principal import question
-from cropper.subject.subject import Finding, Joint, Landmark, Subject
+from cropper.subject.subject import Finding, Subject
 
 
 def scaled(finding: Finding, size: Size) -> Finding:
@@ -22,42 +21,11 @@ def scaled(finding: Finding, size: Size) -> Finding:
 
 
 def _scaled(one: Subject, across: float, down: float) -> Subject:
-    def at(point: Point) -> Point:
-        return Point(point.x * across, point.y * down)
-
-    def mark(landmark: Landmark) -> Landmark:
-        return replace(landmark, at=at(landmark.at), sigma_px=landmark.sigma_px * down)
-
-    return _moved(
-        replace(one, eye_sigma_px=one.eye_sigma_px * down),
-        at,
-        mark,
-        Extent(
-            one.head_box.x0 * across,
-            one.head_box.y0 * down,
-            one.head_box.x1 * across,
-            one.head_box.y1 * down,
-        ),
-    )
-
-
-def _moved(
-    one: Subject,
-    at: Callable[[Point], Point],
-    mark: Callable[[Landmark], Landmark],
-    head_box: Extent,
-) -> Subject:
-    return replace(
-        one,
-        left_eye=at(one.left_eye),
-        right_eye=at(one.right_eye),
-        chin=mark(one.chin),
-        skull_top=mark(one.skull_top),
-        hair_top=mark(one.hair_top),
-        hairline=mark(one.hairline),
-        brows=mark(one.brows),
-        head_box=head_box,
-        joints=tuple(Joint(j.name, at(j.at), j.visibility) for j in one.joints),
+    box = one.head_box
+    return one.carried(
+        lambda point: Point(point.x * across, point.y * down),
+        head_box=Extent(box.x0 * across, box.y0 * down, box.x1 * across, box.y1 * down),
+        sigma_scale=down,
     )
 
 

@@ -24,7 +24,7 @@ from cropper.proof.views import (
     Whole,
     Window,
 )
-from cropper.proposal.measuring import lying_as
+from cropper.proposal.delivering import lying_as
 from cropper.proposal.proposal import Measure, Proposal
 from cropper.subject.subject import Finding, Subject
 

@@ -386,12 +386,6 @@ def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Many:
     return np.broadcast_to(counted(best), sizes.w.shape)
 
 
-def _most_near(reach: _Reach) -> int:
-    if reach.stretch:
-        return RUNGS_NEAR_STRETCHED
-    return RUNGS_ABOVE if reach.grows else RUNGS_NEAR
-
-
 def _about(span: Span, centre: float, length: Many, slack: Many) -> Span:
     """A span cut to the neighbourhood of one box, kept round its middle as the size changes."""
     place = centre - length / 2

@@ -1,9 +1,12 @@
-"""How many pixels a crop delivers, and at what density: what proposals promise, export keeps."""
+"""How a crop lies and how many pixels it delivers: what proposals promise, export keeps."""
 
 from __future__ import annotations
 
+import math
+from fractions import Fraction
+
 from cropper.destination.destination import Destination
-from cropper.geometry import Size, half_up
+from cropper.geometry import Size, shorter_side
 
 
 def delivered_size(destination: Destination, crop: Size) -> Size:
@@ -17,9 +20,9 @@ def delivered_size(destination: Destination, crop: Size) -> Size:
     if destination.long_edge_px is None:
         return crop
     longer = max(crop.width, crop.height)
-    most = int(longer * destination.greatest_enlargement)
-    long_edge = min(destination.long_edge_px, max(longer, most))
-    shorter = max(1, half_up(min(crop.width, crop.height) * long_edge / longer))
+    most = math.floor(longer * max(destination.greatest_enlargement, Fraction(1)))
+    long_edge = min(destination.long_edge_px, most)
+    shorter = shorter_side(long_edge, Fraction(crop.width, crop.height))
     return Size(long_edge, shorter) if crop.width >= crop.height else Size(shorter, long_edge)
 
 
@@ -27,3 +30,14 @@ def effective_ppi(destination: Destination, crop: Size) -> float | None:
     """Master pixels per printed inch; None for screens."""
     inches = destination.width_in_inches()
     return None if inches is None else float(crop.width / inches)
+
+
+def lying_as(destination: Destination, size: Size) -> Destination:
+    """The orientation of a turnable destination whose shape is nearer to ``size``."""
+    shape = math.log(size.width / size.height)
+
+    def off(one: Destination) -> float:
+        least, most = math.log(one.shape.least), math.log(one.shape.most)
+        return max(0.0, least - shape, shape - most)
+
+    return min(destination.orientations, key=off)

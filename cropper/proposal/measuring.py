@@ -13,7 +13,7 @@ from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.proposal import graded, house, never
 from cropper.proposal.composing import boxes_of, cost_of
-from cropper.proposal.delivering import delivered_size, effective_ppi
+from cropper.proposal.delivering import delivered_size, effective_ppi, lying_as
 from cropper.proposal.frames import Boxes, Frame, Look
 from cropper.proposal.people import Person
 from cropper.proposal.proposal import Cost, Measure, Proposal, Verdict
@@ -50,17 +50,6 @@ def measure(
     seen_by_crop = turned_about(finding, crop)
     scene = scene_of(seen_by_crop, lying)
     return judged(scene, crop, kind=kind, proposed_by=proposed_by)
-
-
-def lying_as(destination: Destination, size: Size) -> Destination:
-    """The orientation of a turnable destination whose shape is nearer to ``size``."""
-    shape = math.log(size.width / size.height)
-
-    def off(one: Destination) -> float:
-        least, most = math.log(one.shape.least), math.log(one.shape.most)
-        return max(0.0, least - shape, shape - most)
-
-    return min(destination.orientations, key=off)
 
 
 def judged(

@@ -9,7 +9,7 @@ import math
 from dataclasses import replace
 
 from cropper.geometry import Crop, Extent, Point
-from cropper.subject.subject import Finding, Joint, Landmark, Subject
+from cropper.subject.subject import Finding, Subject
 
 
 def turned_about(finding: Finding, crop: Crop) -> Finding:
@@ -22,25 +22,10 @@ def turned_about(finding: Finding, crop: Crop) -> Finding:
 
 def moved_by(one: Subject, across: float, down: float) -> Subject:
     """The same person in a master whose corner lies further up and left by so many pixels."""
-
-    def point(at: Point) -> Point:
-        return Point(at.x + across, at.y + down)
-
-    def landmark(mark: Landmark) -> Landmark:
-        return replace(mark, at=point(mark.at))
-
     box = one.head_box
-    return replace(
-        one,
-        left_eye=point(one.left_eye),
-        right_eye=point(one.right_eye),
-        chin=landmark(one.chin),
-        skull_top=landmark(one.skull_top),
-        hair_top=landmark(one.hair_top),
-        hairline=landmark(one.hairline),
-        brows=landmark(one.brows),
+    return one.carried(
+        lambda at: Point(at.x + across, at.y + down),
         head_box=Extent(box.x0 + across, box.y0 + down, box.x1 + across, box.y1 + down),
-        joints=tuple(replace(joint, at=point(joint.at)) for joint in one.joints),
     )
 
 
@@ -57,30 +42,11 @@ class _Turn:
             self.about.y + across * self.sin + down * self.cos,
         )
 
-    def landmark(self, mark: Landmark) -> Landmark:
-        return replace(mark, at=self.point(mark.at))
-
     def extent(self, box: Extent) -> Extent:
         """A turned box's own size about its turned centre: a head stays as wide as it is."""
         middle = self.point(box.centre)
         half_w, half_h = box.width / 2, box.height / 2
         return Extent(middle.x - half_w, middle.y - half_h, middle.x + half_w, middle.y + half_h)
 
-    def joint(self, one: Joint) -> Joint:
-        return replace(one, at=self.point(one.at))
-
     def subject(self, one: Subject) -> Subject:
-        first, second = self.point(one.left_eye), self.point(one.right_eye)
-        left, right = sorted((first, second), key=lambda eye: (eye.x, eye.y))
-        return replace(
-            one,
-            left_eye=left,
-            right_eye=right,
-            chin=self.landmark(one.chin),
-            skull_top=self.landmark(one.skull_top),
-            hair_top=self.landmark(one.hair_top),
-            hairline=self.landmark(one.hairline),
-            brows=self.landmark(one.brows),
-            head_box=self.extent(one.head_box),
-            joints=tuple(self.joint(joint) for joint in one.joints),
-        )
+        return one.carried(self.point, head_box=self.extent(one.head_box))

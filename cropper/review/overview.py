@@ -10,7 +10,7 @@ from cropper.errors import MisuseError
 from cropper.job.approving import standing, why_withheld
 from cropper.job.plan import ChoiceState, Plan, PlannedMaster, PlannedSet
 from cropper.proof import overlays, words
-from cropper.proposal.measuring import lying_as
+from cropper.proposal.delivering import lying_as
 from cropper.proposal.proposal import Proposal, Verdict
 from cropper.review import telling
 from cropper.review.cabinet import Cabinet

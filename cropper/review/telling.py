@@ -17,7 +17,8 @@ from cropper.job.approving import standing
 from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proof import overlays, words
 from cropper.proof.overlays import Area, Label, Line, Mark, Ring, Veil
-from cropper.proposal.measuring import WORST_FIRST, lying_as
+from cropper.proposal.delivering import lying_as
+from cropper.proposal.measuring import WORST_FIRST
 from cropper.proposal.proposal import Answer, Measure, NoCrop, Proposal, Verdict
 from cropper.subject.subject import Finding, Origin, Subject
 

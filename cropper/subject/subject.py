@@ -7,6 +7,7 @@ one standard deviation of its error. Faces are personal data: nothing here says 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
@@ -142,6 +143,33 @@ class Subject:
         if abs(self.turn) < FACING_BELOW:
             return Turn.FACING
         return Turn.RIGHT if self.turn > 0 else Turn.LEFT
+
+    def carried(
+        self, place: Callable[[Point], Point], *, head_box: Extent, sigma_scale: float = 1.0
+    ) -> Subject:
+        """The same person where every point lies at ``place`` of it; sigmas times ``sigma_scale``.
+
+        The head box is given: whoever turns, scales or shifts knows what becomes of it.
+        """
+
+        def mark(one: Landmark) -> Landmark:
+            return replace(one, at=place(one.at), sigma_px=one.sigma_px * sigma_scale)
+
+        eyes = (place(self.left_eye), place(self.right_eye))
+        left, right = sorted(eyes, key=lambda eye: (eye.x, eye.y))
+        return replace(
+            self,
+            left_eye=left,
+            right_eye=right,
+            eye_sigma_px=self.eye_sigma_px * sigma_scale,
+            chin=mark(self.chin),
+            skull_top=mark(self.skull_top),
+            hair_top=mark(self.hair_top),
+            hairline=mark(self.hairline),
+            brows=mark(self.brows),
+            head_box=head_box,
+            joints=tuple(replace(joint, at=place(joint.at)) for joint in self.joints),
+        )
 
     def as_principal(self, *, principal: bool, why: str) -> Subject:
         """The same person, named principal or bystander, with the reason."""

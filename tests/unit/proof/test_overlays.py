@@ -26,7 +26,7 @@ from cropper.proof.overlays import (
     outline,
     seen_frame,
 )
-from cropper.proposal.measuring import lying_as
+from cropper.proposal.delivering import lying_as
 
 
 def entry_of(sheet: Sheet, name: str) -> ProofEntry:
