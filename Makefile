@@ -42,7 +42,7 @@ check: setup
 	$(BIN)/pytest -m "not long"
 
 # How long proposals take, and how well eyes are found on the demo (a minute or two);
-# `python bench/rendering.py` times the files as well (longer).
+# `python -m bench.rendering` times the files as well (longer).
 bench: setup
 	$(BIN)/python bench/proposals.py
 	$(BIN)/python bench/finding.py --quick
