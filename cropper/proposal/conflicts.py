@@ -26,6 +26,8 @@ PROBES: Final = 14
 ONE_SIDED: Final = 0.9
 """House: room on one side is the better answer when it is a tenth less than on both."""
 SIDES: Final = ("sides", "height", "top", "bottom", "left", "right")
+AROUND: Final = "around"
+"""Room in width and in height at once: looked at when no side alone gives a crop."""
 SIDE_WORDS: Final = {
     "top": "above the head",
     "bottom": "below the chin",
@@ -33,6 +35,7 @@ SIDE_WORDS: Final = {
     "right": "on the right",
     "sides": "at the sides, half on each",
     "height": "in height, half above and half below",
+    AROUND: "both in width and in height, half on each side",
 }
 
 
@@ -48,6 +51,9 @@ def no_crop(finding: Finding, scene: Scene) -> NoCrop:
     identity = _identity_conflict(scene)
     if identity is not None:
         return _told(scene, (identity,), _other_ways())
+    small = _small_head_conflict(scene)
+    if small is not None:
+        return _told(scene, (small,), (_larger_head(scene, small), *_other_ways()))
     pixels = _pixels_conflict(scene)
     if pixels is not None:
         return _told(scene, (pixels,), (_fewer_pixels(scene), *_other_ways()))
@@ -110,6 +116,37 @@ def _identity_conflict(scene: Scene) -> Conflict | None:
         short_px=0,
         side="",
         sentence=f"An identity picture shows one person, and here are {len(scene.people)}.",
+    )
+
+
+def _small_head_conflict(scene: Scene) -> Conflict | None:
+    """An identity picture whose head has fewer pixels than the template's least share needs."""
+    share = scene.destination.head_share
+    if share is None:
+        return None
+    shape, head = float(scene.destination.shape.most), scene.mean_head
+    widest = head / share.limit_least * shape
+    if widest >= scene.least_width:
+        return None
+    need = math.ceil(scene.least_width / shape * share.limit_least)
+    return Conflict(
+        first=f"{scene.destination.title} needs a head at least {need} px high",
+        second=f"the head is {head:.0f} px high",
+        short_px=math.ceil(scene.least_width - widest),
+        side="width",
+        sentence=(
+            f"The head is {head:.0f} px high, and its pixels and least head share ask for {need}."
+        ),
+    )
+
+
+def _larger_head(scene: Scene, conflict: Conflict) -> WayOut:
+    more = math.ceil(100 * conflict.short_px / (scene.least_width - conflict.short_px))
+    return WayOut(
+        kind="shoot",
+        sentence=f"Shoot one nearer or with more pixels: the head {more} % larger.",
+        px=conflict.short_px,
+        side=conflict.side,
     )
 
 
@@ -213,7 +250,9 @@ def _shortest(finding: Finding, scene: Scene) -> _Short | None:
     most = int(GREATEST_EXTENSION * max(scene.size.width, scene.size.height))
     best: _Short | None = None
     ladder = Ladder(scene)
-    for side in SIDES:
+    for side in (*SIDES, AROUND):
+        if side == AROUND and best is not None:
+            break
         # one-sided room is told only when it is clearly less than room shared by both sides
         reach = most if best is None else int(ONE_SIDED * best.px) - 1
         if reach < 1 or not _fits(finding, ladder, side, reach):
@@ -230,10 +269,10 @@ def _shortest(finding: Finding, scene: Scene) -> _Short | None:
 
 def _fits(finding: Finding, ladder: Ladder, side: str, px: int) -> bool:
     scene = ladder.scene
-    left = {"left": px, "sides": px // 2}.get(side, 0)
-    top = {"top": px, "height": px // 2}.get(side, 0)
-    across = px if side in ("left", "right", "sides") else 0
-    down = px if side in ("top", "bottom", "height") else 0
+    left = {"left": px, "sides": px // 2, AROUND: px // 2}.get(side, 0)
+    top = {"top": px, "height": px // 2, AROUND: px // 2}.get(side, 0)
+    across = px if side in ("left", "right", "sides", AROUND) else 0
+    down = px if side in ("top", "bottom", "height", AROUND) else 0
     size = Size(finding.size.width + across, finding.size.height + down)
     boxes = [one.head_box for one in finding.principals]
     if all(box.x0 >= 0 and box.x1 <= finding.size.width for box in boxes):

@@ -23,6 +23,7 @@ SIDES: Final = {
     "right": "to the right",
     "sides": "at the sides, half on each",
     "height": "in height, half above and half below",
+    "around": "both in width and in height, half on each side",
 }
 """A conflict's side (:mod:`cropper.proposal.conflicts`) in words, in the order of telling."""
 UP_AND_DOWN: Final = frozenset({"top", "bottom", "height"})

@@ -99,6 +99,43 @@ def test_too_few_pixels_are_told_with_how_many_are_missing() -> None:
     assert "280 px short" in answer.no_crop.sentence
 
 
+def test_room_that_is_short_in_width_and_in_height_is_told_as_one_amount() -> None:
+    strips = tuple(
+        CoveredZone(
+            name=name,
+            box=NormalBox(Fraction(0), top, Fraction(1), bottom),
+            keep_clear=KeepClear.FACE,
+            hair_may_enter=True,
+        )
+        for name, top, bottom in (
+            ("words above", Fraction(0), Fraction(3, 10)),
+            ("words below", Fraction(6, 10), Fraction(1)),
+        )
+    )
+    between = destination("1/1", covered=strips)
+    answer = propose(found(1000, 1000, person(500, 400, 700)), between)
+    assert answer.no_crop is not None
+    short = answer.no_crop.conflicts[0].short_px
+    assert short > 0
+    assert f"{short} px" in answer.no_crop.sentence
+    middle = person(500 + short // 2, 400 + short // 2, 700)
+    assert propose(found(1000 + short, 1000 + short, middle), between).best is not None
+    wide = person(500 + short // 2, 400, 700)
+    assert propose(found(1000 + short, 1000, wide), between).best is None
+
+
+def test_a_head_too_small_for_an_identity_picture_is_told_with_the_pixels_it_lacks() -> None:
+    small = found(3000, 4000, person(1500, 1600, 300))
+    share = Band(0.7111, 0.8, 0.6, 0.8889)
+    template = destination("35/45", head_share=share, delivered=Size(826, 1062))
+    answer = propose(small, template)
+    assert answer.no_crop is not None
+    widest = 300 / 0.6 * 35 / 45  # of the frames in which 300 px are the least share
+    assert answer.no_crop.conflicts[0].short_px == pytest.approx(826 - widest, abs=1)
+    assert "300 px high" in answer.no_crop.sentence
+    assert "638" in answer.no_crop.sentence  # 826 / (35/45) x .6
+
+
 def test_nobody_found_proposes_nothing_and_says_how_to_go_on() -> None:
     answer = propose(replace(LOOSE, subjects=(), problem="nobody was found"), destination())
     assert answer.best is None
