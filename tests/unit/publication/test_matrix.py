@@ -129,7 +129,7 @@ def test_a_larger_file_may_be_all_that_is_wanted() -> None:
 
 
 def test_every_side_that_the_planner_names_is_understood() -> None:
-    assert set(conflicts.SIDES) == set(SIDES)
+    assert {*conflicts.SIDES, conflicts.AROUND} == set(SIDES)
 
 
 def test_a_conflict_without_an_amount_says_nothing_about_a_new_picture() -> None:
