@@ -95,3 +95,7 @@ class RivalsError(CropperError):
 
 class DeliveryError(CropperError):
     """A finished file cannot be made or written as asked."""
+
+
+class RecordError(CropperError):
+    """The record cannot be reached, read, written or trusted."""

@@ -1,0 +1,6 @@
+"""The record: where every version runs, what may not run beside it, and what came back.
+
+Kept in a database: one SQLite file by default, PostgreSQL for a studio with several seats. This is
+the only room that knows SQL. Rows are only ever added: a correction names what it supersedes, so
+that the record can also be read as it was known at an earlier instant.
+"""
