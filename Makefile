@@ -7,6 +7,8 @@ PYTHON ?= $(shell for python in python3.11 python3.12 python3 python; do \
 BIN := .venv/bin
 STAMP := .venv/.set-up
 OUT ?= demo_out
+# Test files run side by side, one on each core.
+SIDE_BY_SIDE ?= --numprocesses auto --dist loadfile
 
 .PHONY: setup demo review test check bench oracle docs wheel
 
@@ -31,7 +33,7 @@ review: setup
 	$(BIN)/cropper review --job $(OUT)
 
 test: setup
-	$(BIN)/pytest -m "not long"
+	$(BIN)/pytest -m "not long" $(SIDE_BY_SIDE)
 
 check: setup
 	$(BIN)/ruff check
@@ -39,7 +41,7 @@ check: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/codespell cropper tests docs presets *.md
-	$(BIN)/pytest -m "not long"
+	$(BIN)/pytest -m "not long" $(SIDE_BY_SIDE)
 
 # How long proposals take, and how well eyes are found on the demo (a minute or two);
 # `python -m bench.rendering` times the files as well (longer).
