@@ -85,11 +85,13 @@ def unranked(versions: Sequence[str], wins: Wins) -> str:
 
 
 def _apart(group: Sequence[str], *, won: bool, lost: bool) -> str:
+    """Why a group of versions, nobody else's equal in any pair, cannot be placed."""
     names = " and ".join(f"'{one}'" for one in group)
+    were = "was" if len(group) == 1 else "were"
     if not won and not lost:
         return f"{names} never met the others, so nothing tells how they compare."
-    how = "never preferred to" if lost else "always preferred to"
-    return f"{names}: {how} any of the others so far, which no finite strength describes."
+    how = "never" if lost else "always"
+    return f"{names} {were} {how} preferred to any other so far; no finite strength describes that."
 
 
 def ranking(versions: Sequence[str], wins: Wins, *, confidence: float = CONFIDENCE) -> Ranking:

@@ -149,6 +149,19 @@ def undone_by(ratio: Ratio, *, confidence: float = CONFIDENCE) -> float:
     return (log(ratio.value) / (reach * error)) ** 2
 
 
+def count_interval(count: int, *, confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """The exact interval of a Poisson count, chance being the only scatter [garwood1936].
+
+    >>> [round(end, 3) for end in count_interval(10)]
+    [4.795, 18.39]
+    """
+    from scipy.stats import chi2  # noqa: PLC0415 - only verdicts pay for it
+
+    tail = (1 - confidence) / 2
+    low = float(chi2.ppf(tail, 2 * count)) / 2 if count else 0.0
+    return low, float(chi2.isf(tail, 2 * count + 2)) / 2
+
+
 def crude_rates(showings: Sequence[Showing]) -> dict[str, float]:
     """Counts by exposure, outlets thrown together: what misleads when outlets differ."""
     return {

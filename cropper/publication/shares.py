@@ -125,4 +125,4 @@ def held_together(chances: Mapping[tuple[str, str], float]) -> dict[tuple[str, s
     for rank, (pair, p) in enumerate(sorted(chances.items(), key=lambda item: item[1])):
         least = min(1.0, max(least, p * (len(chances) - rank)))
         raised[pair] = least
-    return raised
+    return {pair: raised[pair] for pair in chances}

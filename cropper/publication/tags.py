@@ -162,10 +162,12 @@ def fold(text: str) -> str:
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", plain).casefold())
 
 
-_PLAIN: Final = str.maketrans({0x2010: "-", 0x2011: "-", 0x2018: "'", 0x2019: "'"}) | dict.fromkeys(
-    (0xFE0E, 0xFE0F, 0x200D, 0x00AD)
-)
-"""Hyphens and curly apostrophes; marks that only choose how an emoji looks; joiners and soft hyphens."""
+_PLAIN: Final[dict[int, str | None]] = {
+    **dict.fromkeys((0x2010, 0x2011), "-"),
+    **dict.fromkeys((0x2018, 0x2019), "'"),
+    **dict.fromkeys((0xFE0E, 0xFE0F, 0x200D, 0x00AD), None),
+}
+"""Hyphens and curly apostrophes; marks that only style an emoji; joiners; soft hyphens."""
 
 
 def _pattern(words: tuple[str, ...]) -> Any:

@@ -1,0 +1,187 @@
+"""What the counts of a question tell: one call, its figures, what may be concluded and what not.
+
+The design decides how they are read: :mod:`.poll_reading`, :mod:`.run_reading`,
+:mod:`.pair_reading`. Conclusions are about the people who answered, at those outlets, then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Final
+
+from cropper.publication.looks import apart, chance_of_alarm, height_of
+from cropper.publication.responses import Count, Design, Measure, Question, Responses
+from cropper.publication.samples import LEVEL
+from cropper.publication.saying import chance
+
+
+class Call(StrEnum):
+    """What may be said about the versions."""
+
+    AHEAD = "ahead"
+    LEANING = "leaning"
+    """More than chance alone gives, but something that was not measured could undo it."""
+    ABOUT_EVEN = "about even"
+    TOO_CLOSE = "too close to call"
+    OUTLETS_DIFFER = "outlets differ"
+    NOT_YET = "not yet"
+    NOT_COMPARABLE = "not comparable"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One version's number, at one outlet or (``outlet`` empty) at all together.
+
+    ``count`` of ``of`` (answers, people reached, days, meetings), as ``value`` with the interval
+    ``low`` .. ``high`` in ``unit``; the interval is None where none can be given.
+    """
+
+    version: str
+    outlet: str
+    count: int
+    of: float
+    value: float
+    low: float | None
+    high: float | None
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Two versions: ``value`` in ``unit`` with its interval, and how often chance does as much."""
+
+    first: str
+    second: str
+    value: float
+    low: float
+    high: float
+    chance: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A question's counts, read: ``sentence`` says the call with its numbers.
+
+    ``may`` and ``may_not``: what may be concluded and what not, a sentence each. ``warnings``: what
+    weakens the figures (looks, outlets, times). ``answers`` is what was counted altogether, and
+    ``looks`` how many times the record saw it grow.
+    """
+
+    question: Question
+    call: Call
+    sentence: str
+    ahead: str | None = None
+    figures: tuple[Figure, ...] = ()
+    comparisons: tuple[Comparison, ...] = ()
+    may: tuple[str, ...] = ()
+    may_not: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    answers: int = 0
+    looks: int = 0
+
+
+SELF_CHOSEN: Final = (
+    "That others would answer alike: those who answered follow the outlet and chose to answer."
+)
+NO_REASON: Final = "Why: a vote gives no reason. Remarks may, as far as people leave any."
+NO_GRADE: Final = "That one is the better picture: it is the one these people picked."
+
+
+def read(responses: Responses, name: str, *, now: datetime) -> Reading:
+    """What the question called ``name`` tells, as of ``now`` (aware)."""
+    # They are made of what stands here.
+    from cropper.publication.pair_reading import read_pairs  # noqa: PLC0415
+    from cropper.publication.poll_reading import read_poll  # noqa: PLC0415
+    from cropper.publication.run_reading import read_runs  # noqa: PLC0415
+
+    question = responses.question(name)
+    counts = tuple(one for one in responses.of(name) if one.at <= now)
+    match question.design:
+        case Design.ONE_POLL:
+            return read_poll(question, counts)
+        case Design.SEPARATE_RUNS:
+            return read_runs(question, counts)
+        case Design.PAIRS:
+            return read_pairs(question, counts)
+
+
+def totals_at_looks(counts: Sequence[Count], measure: Measure) -> tuple[int, ...]:
+    """The total of ``measure`` over all versions at each instant at which it grew."""
+    latest: dict[tuple[str, ...], int] = {}
+    totals: list[int] = []
+    chosen = [one for one in counts if one.measure is measure]
+    for at in sorted({one.at for one in chosen}):
+        latest |= {one.cell: one.number for one in chosen if one.at == at}
+        total = sum(latest.values())
+        if total > max(totals, default=0):
+            totals.append(total)
+    return tuple(totals)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patience:
+    """Whether the end was fixed in advance, and what the looks before it cost.
+
+    ``looks`` are the totals whenever somebody looked. ``fixed``: an end was declared before the
+    first count. ``waiting`` says, in a sentence, that it is not reached yet.
+    """
+
+    looks: tuple[int, ...]
+    fixed: bool
+    waiting: str
+    notes: tuple[str, ...]
+
+    def raised(self, p: float) -> float:
+        """``p`` as it is after all looks; unchanged when the end was fixed, or for one look."""
+        if self.fixed or len(apart(self.looks)) < 2:  # noqa: PLR2004 - one look costs nothing
+            return p
+        return max(p, chance_of_alarm(self.looks, height=height_of(p)))
+
+    def warnings(self) -> tuple[str, ...]:
+        """What is to be said about looking."""
+        seen = len(apart(self.looks))
+        if self.fixed or seen < 2:  # noqa: PLR2004 - as above
+            return self.notes
+        alarm = chance_of_alarm(self.looks)
+        said = (
+            f"Looked at {seen} times, with no end fixed in advance: who tests at each look and"
+            f" stops at the first success is fooled {chance(alarm)}, not {chance(LEVEL)}. The"
+            " verdict allows for that. Fix the number of answers or the last day before asking."
+        )
+        return (*self.notes, said)
+
+
+def patience(question: Question, counts: Sequence[Count], measure: Measure) -> Patience:
+    """What the record knows about the end of a question and the looks at it."""
+    looks = totals_at_looks(counts, measure)
+    declared = question.stop_at_answers is not None or question.stop_at is not None
+    first = min((one.at for one in counts), default=question.declared_at)
+    late = question.declared_at > first
+    notes = []
+    if late:
+        notes.append(
+            "The question was declared after the first count: what it asks, and when it ends, may"
+            " have been chosen with the answers in view."
+        )
+    return Patience(
+        looks=looks,
+        fixed=declared and not late,
+        waiting=_waiting(question, counts, looks) if declared and not late else "",
+        notes=tuple(notes),
+    )
+
+
+def _waiting(question: Question, counts: Sequence[Count], looks: Sequence[int]) -> str:
+    have = looks[-1] if looks else 0
+    wanted = question.stop_at_answers
+    if wanted is not None and have < wanted:
+        return f"{have:,} of the {wanted:,} answers you fixed in advance are in"
+    last = max((one.at for one in counts), default=None)
+    if question.stop_at is not None and (last is None or last < question.stop_at):
+        end = f"{question.stop_at:%Y-%m-%d %H:%M} UTC"
+        return f"the last count was taken before the end you fixed, {end}"
+    return ""
