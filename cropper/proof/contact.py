@@ -12,10 +12,11 @@ from typing import Final, TypeVar
 from reportlab.lib.pagesizes import A4, landscape
 from reportlab.pdfgen.canvas import Canvas
 
+from cropper._paper import ACCENT, SOFT, fonts, sayable
 from cropper.geometry import Extent, Point
 from cropper.proof import arranging, views
 from cropper.proof.entry import ProofMaster, Sheet
-from cropper.proof.ink import ACCENT, SOFT, Pen, fonts, sayable
+from cropper.proof.ink import Pen
 from cropper.proof.overlays import Layer, Mark
 from cropper.proof.previews import Album
 

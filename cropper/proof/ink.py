@@ -10,27 +10,19 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.util import find_spec
-from pathlib import Path
 from typing import Any, Final
 
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.utils import ImageReader, simpleSplit
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from cropper._paper import BOLD, INK, PAPER, PLAIN, RULE, sayable
 from cropper.geometry import Extent, Point
 from cropper.proof.overlays import Area, Label, Layer, Line, Mark, Veil
 from cropper.proof.previews import Preview
 from cropper.proposal.proposal import Verdict
 
-PLAIN, BOLD = "ProofSans", "ProofSans-Bold"
-INK: Final = HexColor("#23211f")
-SOFT: Final = HexColor("#57534e")
-RULE: Final = HexColor("#c3bfba")
-PAPER: Final = HexColor("#ffffff")
-ACCENT: Final = HexColor("#7c4219")
 HALO: Final = Color(0.1, 0.1, 0.1, alpha=0.55)
 DIM: Final = Color(0.35, 0.33, 0.31, alpha=0.72)
 SHADE: Final = Color(0.1, 0.1, 0.1, alpha=0.45)
@@ -53,40 +45,6 @@ LINES: Final = {
 }
 """Layers that the paper sheet draws, and their colours. Thirds, pupils and headroom stay off:
 small pictures on paper cannot be toggled, and are looked at first."""
-
-
-@cache
-def fonts() -> frozenset[int]:
-    """Register a sans that knows many scripts; its characters. Vera stands in when it is missing.
-
-    DejaVu Sans comes with matplotlib, which the finding engine brings along; matplotlib itself is
-    not imported.
-    """
-    for plain, bold in _font_files():
-        try:
-            face = TTFont(PLAIN, plain)
-            pdfmetrics.registerFont(face)
-            pdfmetrics.registerFont(TTFont(BOLD, bold))
-        except (TTFError, OSError):
-            continue
-        return frozenset(face.face.charWidths)
-    message = "no font for the contact sheet: reportlab's own Vera is missing"
-    raise RuntimeError(message)
-
-
-def _font_files() -> list[tuple[str, str]]:
-    pairs = [("Vera.ttf", "VeraBd.ttf")]
-    spec = find_spec("matplotlib")
-    if spec is not None and spec.origin is not None:
-        folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
-        pairs.insert(0, (str(folder / "DejaVuSans.ttf"), str(folder / "DejaVuSans-Bold.ttf")))
-    return pairs
-
-
-def sayable(text: str) -> str:
-    """The text with characters that the font cannot draw as a white square."""
-    known = fonts()
-    return "".join(sign if ord(sign) in known else "□" for sign in text if sign.isprintable())
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""The account room: what the record can tell, on pages and in calendars."""
