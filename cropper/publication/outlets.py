@@ -34,6 +34,13 @@ audience = "mill customers"
 owner = "Fernhollow Mill"            # optional: whose outlet it is
 notes = "spring issue, two pages"    # optional: a line for yourself
 # exclusive = true                   # optional: what it gets runs nowhere else
+# commercial = true                  # optional: it advertises; people need releases
+# own = true                         # optional: your own portfolio
+# window_days = 30                   # streams: how long a picture stands out
+# medium = "print"                   # optional, with territory and industry:
+# territory = "Nordland"             #   what somebody's exclusive may be against
+# industry = "knitwear"
+# zone = "Europe/Oslo"               # optional: in which a plain date starts at midnight
 
 # Which outlet each destination's file runs in: destination = outlet, or a list of outlets.
 # A destination that is not listed here has an audience of its own.
@@ -55,6 +62,10 @@ cover-a4 = "mill-catalogue"
 NO_NAMES: Final[Mapping[str, str]] = MappingProxyType({})
 
 
+WINDOW_DAYS: Final = 30
+"""For how long a picture stands out in a stream (house)."""
+
+
 class OutletKind(StrEnum):
     """How an outlet shows pictures."""
 
@@ -64,7 +75,13 @@ class OutletKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlet:
-    """A place that shows pictures. ``exclusive``: what it gets runs nowhere else."""
+    """A place that shows pictures. ``exclusive``: what it gets runs nowhere else.
+
+    ``window_days`` is for how long a stream shows a picture prominently, although it never comes
+    down. ``medium``, ``territory`` and ``industry`` are what an exclusive may be against.
+    ``commercial``: it advertises, so the people in its pictures need releases. ``own``: it is the
+    photographer's own portfolio.
+    """
 
     name: str
     kind: OutletKind
@@ -72,10 +89,20 @@ class Outlet:
     owner: str = ""
     notes: str = ""
     exclusive: bool = False
+    window_days: int = WINDOW_DAYS
+    medium: str = ""
+    territory: str = ""
+    industry: str = ""
+    commercial: bool = False
+    own: bool = False
+    zone: str = ""
 
     def __post_init__(self) -> None:
         if not self.name or not self.audience:
             message = "an outlet needs a name and at least one audience group"
+            raise ValueError(message)
+        if self.window_days < 1:
+            message = "a stream shows a picture for at least a day"
             raise ValueError(message)
 
 
@@ -136,7 +163,10 @@ class Outlets:
 
 
 TABLES: Final = ("outlets", "destinations", "fixed", "exclusive")
-OUTLET_KEYS: Final = ("kind", "audience", "owner", "notes", "exclusive")
+TEXT_KEYS: Final = ("owner", "notes", "medium", "territory", "industry", "zone")
+FLAG_KEYS: Final = ("exclusive", "commercial", "own")
+OUTLET_KEYS: Final = ("kind", "audience", "window_days", *TEXT_KEYS, *FLAG_KEYS)
+MOST_WINDOW_DAYS: Final = 3650
 
 
 def _unknown(word: str, known: Iterable[str]) -> PresetError:
@@ -225,10 +255,27 @@ def _outlet(name: str, value: object, faults: list[PresetError]) -> Outlet | Non
         name=name,
         kind=_kind(value.get("kind"), faults),
         audience=frozenset(audience or (name,)),
+        window_days=_days(value, faults),
         owner=_text(value, "owner", faults),
         notes=_text(value, "notes", faults),
+        medium=_text(value, "medium", faults),
+        territory=_text(value, "territory", faults),
+        industry=_text(value, "industry", faults),
+        zone=_text(value, "zone", faults),
         exclusive=_flag(value, "exclusive", faults),
+        commercial=_flag(value, "commercial", faults),
+        own=_flag(value, "own", faults),
     )
+
+
+def _days(table: Mapping[str, object], faults: list[PresetError]) -> int:
+    value = table.get("window_days", WINDOW_DAYS)
+    if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= MOST_WINDOW_DAYS:
+        return value
+    way_out = "Write window_days = 30, the days for which a stream shows a picture prominently"
+    faults.append(PresetError(f"{value!r} is not a number of days", way_out=way_out))
+    faults[-1] = faults[-1].inside("window_days")
+    return WINDOW_DAYS
 
 
 def _kind(value: object, faults: list[PresetError]) -> OutletKind:
