@@ -1,0 +1,144 @@
+"""Laying a found file on one known picture: register, overlay, find its extent, compare tiles."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from cropper.geometry import Extent, Size
+from cropper.likeness.agreement import TILE_PX, Tiles, compared
+from cropper.likeness.extent import standing
+from cropper.likeness.features import Features, Grey
+from cropper.likeness.fingerprint import Fingerprint, View
+from cropper.likeness.likeness import FoundCrop, Likeness, crop_through
+from cropper.likeness.overlay import Overlay, overlaid
+from cropper.likeness.registration import Lie, Registered, registered
+
+FOREIGN: Final = 0.3
+"""A tile that correlates less than this shows something else (design/likeness)."""
+LEAST_FOREIGN: Final = 3
+"""Touching foreign tiles that make a place where the picture differs (design/likeness)."""
+CORNER_LEVERAGE: Final = 2.0
+"""The map is surest amid its pairs; at the corners it is about twice as unsure (house)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One look at a file: its grey pixels at some size, and the features in them.
+
+    ``to_file`` leads from the look's pixels to those of the file (turned over if ``mirrored``).
+    """
+
+    grey: Grey
+    features: Features
+    file_size: Size
+    mirrored: bool = False
+
+    @property
+    def to_file(self) -> Lie:
+        """From the look to the file, not turned back."""
+        high, wide = self.grey.shape
+        return Lie.scaled(self.file_size.width / wide, self.file_size.height / high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """A likeness, with what a comparison of two of them needs."""
+
+    likeness: Likeness
+    view: View
+    lie: Lie
+
+
+def laid_on(look: Look, known: Fingerprint) -> Laid | None:
+    """The file on the known picture's best view; None where it lies on none."""
+    tried = ((view, registered(look.features, view.features)) for view in known.views)
+    fits = [(view, found) for view, found in tried if found is not None]
+    told = [one for view, found in fits if (one := _told(look, known, view, found)) is not None]
+    return max(told, key=lambda one: one.likeness.agreeing * _weight(one.likeness), default=None)
+
+
+def _weight(one: Likeness) -> float:
+    """Agreement over few tiles counts for little."""
+    return math.log1p(one.tiles)
+
+
+def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid | None:
+    overlay = overlaid(look.grey, view.grey, found.lie)
+    if min(overlay.size) < TILE_PX:
+        return None
+    tiles = compared(overlay.found, overlay.known, overlay.covered)
+    part = standing(overlay, tiles)
+    if part is not None:
+        tiles = tiles_within(overlay, part)
+    if not tiles.count:
+        return None
+    shown = part or covered_part(overlay)
+    place = _crop(overlay, view, found, shown)
+    likeness = Likeness(
+        sha256=known.sha256,
+        size=known.size,
+        crop=place,
+        shown=_in_file(look, overlay, shown),
+        mirrored=look.mirrored,
+        pairs=found.pairs,
+        residual_px=found.residual_px * view.to_master.scale,
+        tiles=tiles.count,
+        agreeing=tiles.agreeing,
+        correlation=tiles.mean,
+        differs=_differing(look, overlay, tiles, shown),
+    )
+    return Laid(likeness=likeness, view=view, lie=found.lie)
+
+
+def _crop(overlay: Overlay, view: View, found: Registered, shown: Extent) -> FoundCrop:
+    """The shown part in the master, and how far its edges may be off."""
+    to_master = overlay.from_found.back().then(found.lie).then(view.to_master)
+    wobble = CORNER_LEVERAGE * found.residual_px * view.to_master.scale / math.sqrt(found.pairs)
+    whole = (shown.x0, shown.y0, shown.x1, shown.y1) == (0, 0, *overlay.size)
+    # An edge told to the whole pixel is off by 1/sqrt(12) of it on average.
+    edge = 0.0 if whole else to_master.scale / math.sqrt(12)
+    return crop_through(to_master, shown, math.hypot(wobble, edge))
+
+
+def tiles_within(overlay: Overlay, part: Extent) -> Tiles:
+    """The tiles of that part of the overlay alone, laid out from its own corner."""
+    rows = slice(math.ceil(part.y0), max(math.floor(part.y1), math.ceil(part.y0) + 1))
+    columns = slice(math.ceil(part.x0), max(math.floor(part.x1), math.ceil(part.x0) + 1))
+    return compared(
+        overlay.found[rows, columns], overlay.known[rows, columns], overlay.covered[rows, columns]
+    )
+
+
+def covered_part(overlay: Overlay) -> Extent:
+    """The upright box round what the known picture covers."""
+    rows, columns = (np.flatnonzero(overlay.covered.any(axis=axis)) for axis in (1, 0))
+    if not len(rows):
+        return Extent(0, 0, *overlay.size)
+    return Extent(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
+
+
+def _in_file(look: Look, overlay: Overlay, part: Extent) -> Extent:
+    """A part of the overlay in pixels of the file as it is, turned back if need be."""
+    lie = overlay.from_found.back().then(look.to_file)
+    (x0, y0), (x1, y1) = lie(np.array([[part.x0, part.y0], [part.x1, part.y1]]))
+    if look.mirrored:
+        x0, x1 = look.file_size.width - x1, look.file_size.width - x0
+    return Extent(float(x0), float(y0), float(x1), float(y1))
+
+
+def _differing(look: Look, overlay: Overlay, tiles: Tiles, shown: Extent) -> Extent | None:
+    """The largest place where touching tiles show something else, in pixels of the file."""
+    import cv2  # noqa: PLC0415
+
+    foreign = tiles.telling & (tiles.correlation < FOREIGN)
+    count, _, facts, _ = cv2.connectedComponentsWithStats(foreign.astype(np.uint8), connectivity=8)
+    areas = [int(facts[n, cv2.CC_STAT_AREA]) for n in range(1, count)]
+    if not areas or max(areas) < LEAST_FOREIGN:
+        return None
+    left, top, wide, high, _ = (int(v) * TILE_PX for v in facts[1 + areas.index(max(areas))])
+    x0, y0 = math.ceil(shown.x0) + left, math.ceil(shown.y0) + top
+    return _in_file(look, overlay, Extent(x0, y0, x0 + wide, y0 + high))

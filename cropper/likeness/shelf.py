@@ -1,0 +1,136 @@
+"""The known pictures as one search sees them: which of a thousand are worth laying the file on.
+
+Two coarse looks propose candidates. Perceptual hashes of the wholes and of all exported crops find
+what was only recoded or squeezed. The strongest features of every view vote: each feature of the
+file speaks for the views that hold a nearer one than most views do. Both only propose.
+
+Growth is linear with a small step: 64 features of 128 bytes a view.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cropper.likeness.features import DESCRIPTOR, Features, Floats, rooted
+from cropper.likeness.fingerprint import Fingerprint
+from cropper.likeness.hashing import NEAR_BITS
+
+COARSE_FEATURES: Final = 96
+"""Of a view's features, the strongest, that vote (design/likeness)."""
+VOTERS: Final = 240
+"""Of the file's features that are asked (design/likeness)."""
+FIELDS: Final = 6
+"""They are chosen from so many fields a side in turn, or an interface's words would be asked
+alone: letters are stronger features than wool."""
+CANDIDATES: Final = 6
+"""Pictures that are laid on the file after the vote (design/likeness)."""
+MOST_BY_HASH: Final = 12
+"""And at most so many more that their hashes propose: a burst has many twins (house)."""
+AT_ONCE: Final = 256
+"""Views compared in one matrix product: 256 x 96 x 160 floats are 16 MB."""
+
+Votes = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """``views``: (fingerprint's number, view's number) of each row of ``descriptors``.
+
+    ``descriptors`` (views, 96, 128) uint8, unused rows zero; ``hashes`` (n,) and ``hash_owners``.
+    """
+
+    names: tuple[str, ...]
+    views: npt.NDArray[np.int32]
+    descriptors: npt.NDArray[np.uint8]
+    hashes: npt.NDArray[np.uint64]
+    hash_owners: npt.NDArray[np.int32]
+
+    def candidates(self, features: Features, hashes: Sequence[int]) -> tuple[str, ...]:
+        """The SHA-256 of the pictures worth laying on, most promising first."""
+        votes = self._votes(features)
+        by_vote = [int(n) for n in np.argsort(-votes, kind="stable")[:CANDIDATES] if votes[n] > 0]
+        numbers = dict.fromkeys((*self._by_hash(hashes), *by_vote))
+        return tuple(self.names[n] for n in numbers)
+
+    def _by_hash(self, hashes: Sequence[int]) -> list[int]:
+        """Owners of near hashes, nearest first."""
+        if not hashes or not len(self.hashes):
+            return []
+        asked = np.array(hashes, np.uint64)
+        bits = np.unpackbits((self.hashes[:, None] ^ asked[None]).view(np.uint8), axis=-1)
+        differing = bits.reshape(len(self.hashes), len(asked), 64).sum(axis=2).min(axis=1)
+        near = np.flatnonzero(differing <= NEAR_BITS)
+        ordered = near[np.argsort(differing[near], kind="stable")]
+        return list(dict.fromkeys(int(n) for n in self.hash_owners[ordered]))[:MOST_BY_HASH]
+
+    def _votes(self, features: Features) -> Votes:
+        """For each picture: how much the file's features prefer its best view to most others."""
+        votes = np.zeros(len(self.names))
+        if not len(features) or not len(self.views):
+            return votes
+        best = self._nearest(rooted(features.descriptors[spread(features)]))
+        # What most views reach is what wool and backdrop have in common: it votes for nobody.
+        rank = max(0, best.shape[1] - 1 - max(CANDIDATES, best.shape[1] // 50))
+        usual = np.partition(best, rank, axis=1)[:, [rank]]
+        spoken = np.maximum(best - usual, 0).sum(axis=0)
+        np.maximum.at(votes, self.views[:, 0], spoken)
+        return votes
+
+    def _nearest(self, asked: Floats) -> Floats:
+        """(voters, views): likeness of each voter to the nearest feature of each view."""
+        parts = []
+        for start in range(0, len(self.views), AT_ONCE):
+            some = self.descriptors[start : start + AT_ONCE]
+            flat = rooted(some.reshape(-1, DESCRIPTOR))
+            alike = asked @ flat.T
+            parts.append(alike.reshape(len(asked), len(some), -1).max(axis=2))
+        return np.asarray(np.concatenate(parts, axis=1), np.float32)
+
+
+def shelf(kept: Iterable[Fingerprint]) -> Shelf:
+    """The shelf of these pictures."""
+    names: list[str] = []
+    views: list[tuple[int, int]] = []
+    descriptors: list[npt.NDArray[np.uint8]] = []
+    hashes: list[int] = []
+    owners: list[int] = []
+    for number, one in enumerate(kept):
+        names.append(one.sha256)
+        for place, view in enumerate(one.views):
+            views.append((number, place))
+            descriptors.append(_strongest(view.features))
+        hashes.extend(one.hashes.values())
+        owners.extend([number] * len(one.hashes))
+    empty = np.zeros((0, COARSE_FEATURES, DESCRIPTOR), np.uint8)
+    return Shelf(
+        names=tuple(names),
+        views=np.array(views, np.int32).reshape(-1, 2),
+        descriptors=np.stack(descriptors) if descriptors else empty,
+        hashes=np.array(hashes, np.uint64),
+        hash_owners=np.array(owners, np.int32),
+    )
+
+
+def spread(features: Features) -> npt.NDArray[np.intp]:
+    """Places of the voters: the strongest of every field, then the second strongest, and so on."""
+    low, high = features.points.min(axis=0), features.points.max(axis=0)
+    share = (features.points - low) / np.maximum(high - low, 1)
+    across, down = np.minimum(share * FIELDS, FIELDS - 1).astype(int).T
+    field = across + FIELDS * down
+    turn = np.zeros(len(features), int)
+    for one in np.unique(field):
+        mine = np.flatnonzero(field == one)
+        turn[mine] = np.arange(len(mine))
+    return np.argsort(turn, kind="stable")[:VOTERS]
+
+
+def _strongest(features: Features) -> npt.NDArray[np.uint8]:
+    rows = np.zeros((COARSE_FEATURES, DESCRIPTOR), np.uint8)
+    some = features.descriptors[:COARSE_FEATURES]
+    rows[: len(some)] = some
+    return rows
