@@ -27,7 +27,7 @@ from PIL import Image
 
 from cropper._resources import shipped
 from cropper.destination.presets import load_presets
-from cropper.job.planning import Asked
+from cropper.job.asked import Asked
 from cropper.job.running import run_plan
 from cropper.job.store import JobFolder
 from cropper.master.opening import open_master

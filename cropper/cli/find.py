@@ -24,7 +24,7 @@ from cropper.errors import (
 from cropper.geometry import Point
 
 if TYPE_CHECKING:
-    from cropper.job.planning import Seen
+    from cropper.job.one_master import Seen
     from cropper.subject.subject import Subject
 
 

@@ -21,9 +21,9 @@ from cropper.cli.options import (
 from cropper.errors import MisuseError
 
 if TYPE_CHECKING:
-    from cropper.job.planning import HandCrop, Pick
+    from cropper.job.asked import HandCrop, Pick
+    from cropper.job.rows import Row
     from cropper.job.running import Planned
-    from cropper.job.summary import Row
 
 HAND_WISH: Final = re.compile(
     r"(?:(?P<version>[^:=]+):)?(?P<name>[^:=]+)=(?P<value>-?\d+(?:\s*,\s*-?\d+)*)"
@@ -92,7 +92,7 @@ def command(
     """
     from cropper.cli.tables import say  # noqa: PLC0415 - keeps --help instant
     from cropper.destination.presets import load_presets  # noqa: PLC0415
-    from cropper.job.planning import Asked  # noqa: PLC0415
+    from cropper.job.asked import Asked  # noqa: PLC0415
     from cropper.job.running import run_plan  # noqa: PLC0415
 
     catalogue = load_presets(folders=preset_folders)
@@ -129,7 +129,7 @@ def _taken_apart(given: str, option: str, example: str) -> tuple[str, str, list[
 
 def _crop(given: str) -> HandCrop:
     from cropper.geometry import PixelBox  # noqa: PLC0415 - as above
-    from cropper.job.planning import HandCrop  # noqa: PLC0415
+    from cropper.job.asked import HandCrop  # noqa: PLC0415
 
     example = "--crop DEST=X0,Y0,X1,Y1 with X0 < X1 and Y0 < Y1, in whole pixels"
     version, name, numbers = _taken_apart(given, "--crop", example)
@@ -142,7 +142,7 @@ def _crop(given: str) -> HandCrop:
 
 
 def _pick(given: str) -> Pick:
-    from cropper.job.planning import Pick  # noqa: PLC0415 - as above
+    from cropper.job.asked import Pick  # noqa: PLC0415 - as above
 
     example = "--choose DEST=2"
     version, name, numbers = _taken_apart(given, "--choose", example)

@@ -20,8 +20,8 @@ from cropper.errors import (
 )
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.choices import shape_fits, shape_words
+from cropper.job.one_master import Looker
 from cropper.job.plan import HandMarks
-from cropper.job.planning import Looker
 from cropper.proposal.delivering import lying_as
 from cropper.proposal.measuring import WORST_FIRST, measure
 from cropper.proposal.proposal import Measure, Proposal, Verdict

@@ -1,50 +1,151 @@
 """Plan <-> JSON, exactly: every number comes back as it was, fractions as ``"4/5"``.
 
-Untrusted JSON becomes a :class:`Plan` here, once, and is never a dict again.
+Untrusted JSON becomes a :class:`Plan` or a :class:`PlannedMaster` here, once, and is never a dict
+again. A plan lies in several files: its head (``plan.json``) and one for each master.
 """
 
 from __future__ import annotations
 
 import json
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import datetime
 from functools import cache
 from typing import Any, Final, cast
 
 from pydantic import TypeAdapter, ValidationError
 
 from cropper._layout import finite, laid_out
+from cropper.destination.destination import Destination
 from cropper.errors import JobError
-from cropper.job.plan import FORMAT, Plan
+from cropper.job.plan import (
+    FORMAT,
+    FailedMaster,
+    Plan,
+    PlannedMaster,
+    PlannedSet,
+    WaitingMaster,
+)
 
 RESTORE: Final = "Restore plan.json from a copy, or plan into a fresh job folder"
+PLAN_AGAIN: Final = "Restore that file from a copy, or take it away and plan that master again"
+UPDATE: Final = "Update cropper, or plan into a fresh job folder"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterFile:
+    """What lies in a master's own file: the master, and its place in the job's order."""
+
+    format: int = FORMAT
+    place: int
+    master: PlannedMaster
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """What lies in ``plan.json``: the plan but for its masters."""
+
+    format: int
+    program_version: str
+    made_at: datetime
+    destinations: tuple[Destination, ...] = ()
+    sets: tuple[PlannedSet, ...] = ()
+    failed: tuple[FailedMaster, ...] = ()
+    outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waiting: tuple[WaitingMaster, ...] = ()
+
+
+_HEAD: Final = tuple(one.name for one in fields(Head))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Inside:
+    """The masters of a plan of format 1."""
+
+    masters: tuple[PlannedMaster, ...] = ()
 
 
 @cache
-def _adapter() -> TypeAdapter[Plan]:
-    return TypeAdapter(Plan)
+def _heads() -> TypeAdapter[Head]:
+    return TypeAdapter(Head)
+
+
+@cache
+def _insides() -> TypeAdapter[_Inside]:
+    return TypeAdapter(_Inside)
+
+
+@cache
+def _master_files() -> TypeAdapter[MasterFile]:
+    return TypeAdapter(MasterFile)
 
 
 def to_mapping(plan: Plan) -> dict[str, Any]:
-    """The plan as plain JSON values."""
-    return cast("dict[str, Any]", finite(_adapter().dump_python(plan, mode="json")))
+    """The whole plan as plain JSON values, every master opened."""
+    masters = (MasterFile(place=0, master=one) for one in plan.masters)
+    return {**_head(plan), "masters": [_master_mapping(one)["master"] for one in masters]}
+
+
+def _head(plan: Plan) -> dict[str, Any]:
+    head = Head(**{name: getattr(plan, name) for name in _HEAD})
+    return cast("dict[str, Any]", finite(_heads().dump_python(head, mode="json")))
+
+
+def _master_mapping(filed: MasterFile) -> dict[str, Any]:
+    return cast("dict[str, Any]", finite(_master_files().dump_python(filed, mode="json")))
 
 
 def from_mapping(mapping: object) -> Plan:
     """A plan from JSON values; raises :class:`JobError` naming the first value that is wrong."""
     _refuse_foreign(mapping)
     try:
-        return _adapter().validate_python(mapping)
+        head = _heads().validate_python(mapping)
+        masters = _insides().validate_python(mapping).masters
     except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(step) for step in first["loc"])
-        said = first["msg"][:1].lower() + first["msg"][1:]
-        raise JobError(
-            f"{place or 'the plan'} is not as a plan needs it: {said}", way_out=RESTORE
-        ) from error
+        raise _damaged(error, RESTORE) from error
+    told = {name: getattr(head, name) for name in _HEAD}
+    return Plan(**{**told, "format": FORMAT}, masters=masters)
+
+
+def _damaged(error: ValidationError, way_out: str) -> JobError:
+    """The first value that is wrong, by its place."""
+    first = error.errors()[0]
+    place = ".".join(str(step) for step in first["loc"])
+    said = first["msg"][:1].lower() + first["msg"][1:]
+    return JobError(f"{place or 'the plan'} is not as a plan needs it: {said}", way_out=way_out)
 
 
 def to_text(plan: Plan) -> str:
-    """The plan as people read it: indented, but points, boxes and short lists on one line."""
+    """The whole plan as people read it: indented, but points, boxes and short lists on one line."""
     return laid_out(to_mapping(plan))
+
+
+def head_text(plan: Plan) -> str:
+    """The plan without its masters, as ``plan.json`` holds it."""
+    return laid_out(_head(plan))
+
+
+def master_text(master: PlannedMaster, place: int) -> str:
+    """One master as its own file holds it."""
+    return laid_out(_master_mapping(MasterFile(place=place, master=master)))
+
+
+def master_from(text: str | bytes) -> MasterFile:
+    """What a master's own file says; raises :class:`JobError` where it is not one."""
+    try:
+        filed = _master_files().validate_json(text)
+    except ValidationError as error:
+        raise _damaged(error, PLAN_AGAIN) from error
+    if filed.format > FORMAT:
+        raise JobError(f"it was made by a newer program (format {filed.format})", way_out=UPDATE)
+    return filed
+
+
+def holds_masters(text: str) -> bool:
+    """Whether a plan's text has its masters inside, as format 1 had."""
+    mapping = json.loads(text)
+    return isinstance(mapping, dict) and "masters" in mapping
 
 
 def from_text(text: str) -> Plan:
@@ -67,19 +168,31 @@ def _refuse_foreign(mapping: object) -> None:
     if stated > FORMAT:
         raise JobError(
             f"this job was made by a newer program (plan format {stated}, this one knows {FORMAT})",
-            way_out="Update cropper, or plan into a fresh job folder",
+            way_out=UPDATE,
         )
 
 
 def plan_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of plan.json; shipped as ``schemas/plan.schema.json``."""
-    schema = _adapter().json_schema(mode="serialization")
+    schema = _heads().json_schema(mode="serialization")
+    return _titled(schema, f"A job's plan without its masters, format {FORMAT}")
+
+
+def master_schema() -> dict[str, Any]:
+    """The schema of a master's own file; shipped as ``schemas/planned-master.schema.json``."""
+    return _titled(
+        _master_files().json_schema(mode="serialization"), f"A planned master, format {FORMAT}"
+    )
+
+
+def _titled(schema: dict[str, Any], title: str) -> dict[str, Any]:
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": f"A job's plan, format {FORMAT}",
+        "title": title,
         **{key: value for key, value in schema.items() if key != "title"},
     }
 
 
 if __name__ == "__main__":
-    print(json.dumps(plan_schema(), indent=1, ensure_ascii=False))  # noqa: T201 - renews the file
+    chosen = master_schema() if "master" in sys.argv[1:] else plan_schema()
+    print(json.dumps(chosen, indent=1, ensure_ascii=False))  # noqa: T201 - renews the file

@@ -12,7 +12,7 @@ from cropper._resources import shipped
 from cropper.deliverable.writing import write_whole
 from cropper.destination.presets import load_presets
 from cropper.errors import weightiest
-from cropper.job.planning import Asked
+from cropper.job.asked import Asked
 from cropper.job.running import run_plan
 
 ENDINGS: Final = (".jpg", ".tif", ".png")

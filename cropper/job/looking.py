@@ -7,8 +7,8 @@ from typing import Final
 
 from cropper.errors import MasterError
 from cropper.job.marking import marked, scaled
+from cropper.job.one_master import Seen
 from cropper.job.plan import HandMarks
-from cropper.job.planning import Seen
 from cropper.master.opening import master_digest, open_master
 from cropper.subject.finders import Finder, default_finder
 from cropper.subject.subject import Finding

@@ -7,7 +7,7 @@ Coordinates are pixels of the upright master (see :mod:`cropper.geometry`); time
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
@@ -16,10 +16,11 @@ from typing import Final
 
 from cropper.destination.destination import Destination
 from cropper.geometry import Crop, Point
+from cropper.job.masters import Masters
 from cropper.proposal.proposal import Answer, Cost, Proposal, Verdict
 from cropper.subject.subject import Finding
 
-FORMAT: Final = 1
+FORMAT: Final = 2
 """The plan format that this program writes; it refuses to touch a newer one."""
 
 CROPPER: Final = "cropper"
@@ -203,21 +204,45 @@ class FailedMaster:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingMaster:
+    """A file that a run took on and has not come to yet, with the name it will have.
+
+    ``destinations`` are those that were asked for it; ``place`` is its place in the job's order.
+    """
+
+    file: str
+    path: str
+    version: str
+    place: int
+    destinations: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """Everything a job folder remembers. Masters and destinations keep the order they came in.
 
-    ``outlets`` maps a destination to the outlets its file runs in, as ``outlets.toml`` said when
-    the plan was made.
+    ``masters`` are opened when they are looked at (see :mod:`cropper.job.masters`). ``waiting``
+    is what an interrupted run left to be done. ``outlets`` maps a destination to the outlets its
+    file runs in, as ``outlets.toml`` said when the plan was made.
     """
 
     format: int = FORMAT
     program_version: str
     made_at: datetime
     destinations: tuple[Destination, ...] = ()
-    masters: tuple[PlannedMaster, ...] = ()
+    masters: Sequence[PlannedMaster] = ()
     sets: tuple[PlannedSet, ...] = ()
     failed: tuple[FailedMaster, ...] = ()
     outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waiting: tuple[WaitingMaster, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "masters", Masters.of(self.masters))
+
+    @property
+    def shelf(self) -> Masters:
+        """The masters, to be asked by name and without opening them."""
+        return Masters.of(self.masters)
 
     def destination(self, name: str) -> Destination | None:
         """The destination called ``name``."""
@@ -225,7 +250,11 @@ class Plan:
 
     def master(self, version: str) -> PlannedMaster | None:
         """The master called ``version``."""
-        return next((one for one in self.masters if one.version == version), None)
+        return self.shelf.get(version)
+
+    def with_master(self, master: PlannedMaster) -> Plan:
+        """The plan with this master in the place of its former self, or last."""
+        return replace(self, masters=self.shelf.put(master))
 
     def set_of(self, version: str) -> PlannedSet | None:
         """The set of rivals that ``version`` belongs to."""

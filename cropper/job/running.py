@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Final
 
 from cropper.errors import MisuseError, RivalsError
+from cropper.job import codec
+from cropper.job.asked import Asked
 from cropper.job.looking import MasterLooker
+from cropper.job.masters import Entry
+from cropper.job.one_master import Looker, MasterDone
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import FailedMaster, Plan
-from cropper.job.planning import Asked, Looker, Room, plan_job
+from cropper.job.planning import Room, Spread, one_by_one, plan_job
 from cropper.job.sets import assigned, joined
 from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
-
-SAVE_EVERY_S: Final = 2.0
-"""A plan under way is saved this often: what a killed run may have to do again (house)."""
+from cropper.job.taking_on import way
+from cropper.publication.outlets import Outlets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,41 +43,65 @@ def run_plan(
     outlets: Path | None = None,
     use_every_version: bool = False,
     looker: Looker | None = None,
+    spread: Spread | None = None,
     say: Callable[[str], None] = lambda _: None,
+    told: Callable[[MasterDone, int], None] = lambda _done, _of: None,
 ) -> Planned:
     """Plan into the folder ``job``, made if need be, held by this run alone while it lasts.
 
+    ``spread`` does the work, this process unless given (then by ``looker``); ``told`` hears of
+    every master as it is done, and of how many there are. What is done is on the disk at once.
     Raises a :class:`CropperError` when nothing could be done; single failures are in the answer.
     """
     folder, where = JobFolder(job), read_outlets(job, outlets)
     if folder.read() is None:
         _refuse_empty(asked)
     with folder.held():
-        before = folder.read()
+        before = folder.in_today_s_format()
         room = Room(
             job=job,
-            looker=looker or MasterLooker(),
+            spread=spread or one_by_one(looker or MasterLooker()),
             now=now,
+            text=lambda entry: _text(folder, entry),
+            keep=lambda done: _kept(folder, done),
+            save=folder.write_head,
             say=say,
-            save=_now_and_then(folder),
+            told=told,
         )
         plan = plan_job(before, asked, room)
         if set_name:
             plan = joined(plan, set_name, versions_of(plan, asked.files, job), say)
         plan, clashes = assigned(plan, where, use_every_version=use_every_version)
         if plan != before:
-            folder.write(plan)
+            plan = folder.write(plan)
+    return _planned(plan, clashes, asked, where)
+
+
+def _planned(plan: Plan, clashes: tuple[RivalsError, ...], asked: Asked, where: Outlets) -> Planned:
     failed = _failed_now(plan, asked.files)
-    versions, names = [m.version for m in plan.masters], [d.name for d in plan.destinations]
+    versions, names = plan.shelf.versions, [one.name for one in plan.destinations]
+    of = len(asked.files) or len(versions)
     return Planned(
         plan=plan,
         failed=failed,
         clashes=clashes,
         notes=where.strangers(versions, names),
-        exit_code=exit_code(
-            plan, len(failed), len(asked.files) or len(plan.masters), clashes=len(clashes)
-        ),
+        exit_code=exit_code(plan, len(failed), of, clashes=len(clashes)),
     )
+
+
+def _text(folder: JobFolder, entry: Entry) -> str:
+    if entry.card is None:
+        return codec.master_text(entry.master, entry.place)
+    return folder.shelf.text(entry.card)
+
+
+def _kept(folder: JobFolder, done: MasterDone) -> Entry:
+    """What came of a task, on the disk."""
+    if done.card is None:
+        raise ValueError("a master that could not be opened is not kept")
+    folder.shelf.put(done.card, done.text)
+    return folder.entry(done.card)
 
 
 def _refuse_empty(asked: Asked) -> None:
@@ -89,24 +114,11 @@ def _refuse_empty(asked: Asked) -> None:
         )
 
 
-def _now_and_then(folder: JobFolder) -> Callable[[Plan], None]:
-    """Saves what is handed to it, but not more often than :data:`SAVE_EVERY_S`."""
-    last = time.monotonic()
-
-    def save(plan: Plan) -> None:
-        nonlocal last
-        if time.monotonic() - last >= SAVE_EVERY_S:
-            folder.write(plan)
-            last = time.monotonic()
-
-    return save
-
-
 def versions_of(plan: Plan, files: Iterable[Path], job: Path) -> tuple[str, ...]:
     """The names that the job has for these files, all of its masters when there are none."""
     real = {file.resolve() for file in files}
     return tuple(
-        one.version for one in plan.masters if not real or one.located(job).resolve() in real
+        one.version for one in plan.shelf.entries if not real or (job / way(one)).resolve() in real
     )
 
 

@@ -1,32 +1,40 @@
-"""The job folder on the disk: read, written whole, and held by one run at a time.
+"""The job folder on the disk: read, written piece by piece, and held by one run at a time.
 
-JOB/plan.json          what is planned and chosen (see docs/reference/plan-format.md)
+JOB/plan.json          the plan's head: destinations, sets (see docs/reference/plan-format.md)
+JOB/planned/           the masters: a file each, and a journal of their cards
 JOB/exported.json      which files an export has claimed and finished
 JOB/outlets.toml       the photographer's own, read and never written
 JOB/deliverables/      finished files and their manifest
+
+A plan of format 1 held all masters in plan.json; it is read as it is, and becomes this at the
+first write. The old file is kept beside it.
 """
 
 from __future__ import annotations
 
-import os
-import tempfile
+import hashlib
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
 from cropper.errors import JobError
 from cropper.job import codec
+from cropper.job.cards import Card, card_of
+from cropper.job.masters import Entry, Masters
 from cropper.job.plan import Plan
+from cropper.job.putting import ELSEWHERE, reason, signature, write_text
+from cropper.job.shelf import Shelf, file_digest
 
 PLAN: Final = "plan.json"
+OLD_PLAN: Final = "plan-format-1.json"
 LEDGER: Final = "exported.json"
 OUTLETS: Final = "outlets.toml"
 DELIVERABLES: Final = "deliverables"
 LOCK: Final = "job.lock"
 
-ELSEWHERE: Final = "Choose another folder with --job, or make this one writable"
+__all__ = ["JobFolder", "reason", "write_text"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,26 +42,54 @@ class JobFolder:
     """A folder that a job lives in; it need not exist yet."""
 
     at: Path
+    shelf: Shelf = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "shelf", Shelf(self.at))
 
     @property
     def plan_file(self) -> Path:
-        """Where the plan lies."""
+        """Where the plan's head lies."""
         return self.at / PLAN
 
     def read(self) -> Plan | None:
         """The plan; None when there is none yet. Raises :class:`JobError` if it cannot be read."""
+        text = self._head_text()
+        if text is None:
+            return None
         try:
-            text = self.plan_file.read_text(encoding="utf-8")
+            plan = codec.from_text(text)
+        except JobError as error:
+            raise error.inside(str(self.plan_file)) from error
+        return plan if codec.holds_masters(text) else self._with_masters(plan)
+
+    def _head_text(self) -> str | None:
+        try:
+            return self.plan_file.read_text(encoding="utf-8")
         except FileNotFoundError:
             return None
         except (OSError, UnicodeDecodeError) as error:
             raise JobError(
                 f"{self.plan_file} cannot be read ({reason(error)})", way_out=codec.RESTORE
             ) from error
-        try:
-            return codec.from_text(text)
-        except JobError as error:
-            raise error.inside(str(self.plan_file)) from error
+
+    def _with_masters(self, plan: Plan) -> Plan:
+        """The head and what stands on the shelf; what stands there waits no longer."""
+        cards = self.shelf.cards()
+        waiting = tuple(one for one in plan.waiting if one.version not in cards)
+        masters = Masters(self.entry(card) for card in cards.values())
+        return replace(plan, masters=masters, waiting=waiting)
+
+    def in_today_s_format(self) -> Plan | None:
+        """The plan, its masters standing on the shelf. Only under :meth:`held`."""
+        plan = self.read()
+        if plan is None or all(one.card is not None for one in plan.shelf.entries):
+            return plan
+        return self.write(plan)
+
+    def entry(self, card: Card) -> Entry:
+        """The place of a master that stands on the shelf."""
+        return Entry(card.version, card.place, card=card, opener=self.shelf.open)
 
     def must_read(self) -> Plan:
         """The plan; raises :class:`JobError` when there is none."""
@@ -65,9 +101,56 @@ class JobFolder:
             )
         return plan
 
-    def write(self, plan: Plan) -> None:
-        """Put the plan in place of the old one, whole or not at all."""
-        write_text(self.plan_file, codec.to_text(plan))
+    def write(self, plan: Plan) -> Plan:
+        """Put on the disk what differs from it: masters one by one, the head last.
+
+        Gives the same plan, its masters standing on the shelf. Only under :meth:`held`.
+        """
+        self._keep_old_format()
+        on_disk = self.shelf.cards()
+        entries = [self._put(entry, on_disk.get(entry.version)) for entry in plan.shelf.entries]
+        for version in on_disk.keys() - {one.version for one in entries}:
+            self.shelf.take_away(version)
+        self.write_head(plan)
+        return replace(plan, masters=Masters(entries))
+
+    def _put(self, entry: Entry, there: Card | None) -> Entry:
+        """The entry on the shelf; written only if it is not what stands there."""
+        card = entry.card
+        if card is not None and there is not None and card.text == there.text:
+            return entry
+        master = entry.master
+        text = codec.master_text(master, entry.place)
+        fresh = card_of(master, place=entry.place, text=file_digest(text))
+        if there is None or there.text != fresh.text:
+            self.shelf.put(fresh, text)
+            self.shelf.remember(master, fresh.text)
+        return self.entry(fresh)
+
+    def write_head(self, plan: Plan) -> None:
+        """Put the head in place of the old one, whole or not at all; an equal one stays."""
+        text = codec.head_text(plan)
+        if text != self._head_text():
+            write_text(self.plan_file, text)
+
+    def _keep_old_format(self) -> None:
+        """Before a plan of format 1 is replaced: its text aside, and a shelf without remains."""
+        text = self._head_text()
+        if text is None or not codec.holds_masters(text):
+            return
+        write_text(self.at / OLD_PLAN, text)
+        self.shelf.write_anew(())
+
+    def revision(self, plan: Plan) -> str:
+        """Names the state of a plan read from here or written here, by its content."""
+        told = hashlib.sha256((self._head_text() or "").encode())
+        for entry in plan.shelf.entries:
+            told.update(f"{entry.version}\n{entry.card.text if entry.card else ''}\n".encode())
+        return told.hexdigest()[:20]
+
+    def signature(self) -> tuple[tuple[int, int, int] | None, ...]:
+        """What the file system says of the plan's files; another one means: read it again."""
+        return tuple(signature(path) for path in (self.plan_file, self.shelf.journal))
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -88,6 +171,7 @@ class JobFolder:
                 f"{self.at} cannot be written to ({reason(error)})", way_out=ELSEWHERE
             ) from error
         try:
+            self.shelf.mend()
             yield
         finally:
             lock.release()
@@ -99,49 +183,3 @@ class JobFolder:
             raise JobError(
                 f"the job folder {self.at} cannot be made ({reason(error)})", way_out=ELSEWHERE
             ) from error
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a file of the job whole or not at all: aside, flushed to the disk, then renamed."""
-    try:
-        handle, aside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(aside).chmod(0o666 & ~_umask())
-            Path(aside).replace(path)
-        except BaseException:
-            with suppress(OSError):
-                Path(aside).unlink()
-            raise
-        _settle(path.parent)
-    except OSError as error:
-        raise JobError(
-            f"{path} cannot be written ({reason(error)}); what stood there before is untouched",
-            way_out=ELSEWHERE,
-        ) from error
-
-
-def reason(error: Exception) -> str:
-    """Why the system refused, in its own words, without numbers and paths."""
-    said = error.strerror if isinstance(error, OSError) else None
-    return (said or str(error)).lower()
-
-
-def _umask() -> int:
-    """The rights that new files go without; reading it means setting it for an instant."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
-
-
-def _settle(folder: Path) -> None:
-    """Make the rename itself last through a power cut, where the system lets a folder be synced."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 from cropper.errors import (
@@ -14,10 +13,10 @@ from cropper.errors import (
     EXIT_SOME_FAILED,
     weightiest,
 )
-from cropper.job.plan import ChoiceState, Plan, PlannedMaster
+from cropper.job.cards import Card, card_of
+from cropper.job.plan import Plan, PlannedMaster
+from cropper.job.rows import Row, row_of
 from cropper.proposal.proposal import Answer, Verdict
-from cropper.subject.principal import question
-from cropper.subject.subject import Origin
 
 TALLIED: Final = (
     Verdict.HOLDS,
@@ -29,80 +28,33 @@ TALLIED: Final = (
 """The verdicts in the order of a tally's columns."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One master for one destination: the crop that counts, or why there is none."""
-
-    version: str
-    destination: str
-    shot: str
-    verdict: str
-    sentence: str
-    reasons: tuple[str, ...]
-    ways_out: tuple[str, ...]
-    chosen_by: str
-    others: int
+def cards(plan: Plan) -> Iterator[Card]:
+    """Every master at a glance, in the plan's order, opened only where it has no card yet."""
+    for entry in plan.shelf.entries:
+        yield entry.card or card_of(entry.master, place=entry.place)
 
 
 def rows(plan: Plan) -> Iterator[Row]:
-    """Every master's destinations, in the plan's order."""
+    """Every master's destinations with all that is known of them, in the plan's order."""
     for master in plan.masters:
         for answer in master.answers:
-            yield _row(master, answer)
+            yield row_of(master, answer)
 
 
-def _row(master: PlannedMaster, answer: Answer) -> Row:
-    chosen, choice = master.chosen(answer.destination), master.choices.get(answer.destination)
-    if chosen is None or choice is None:
-        return _without(master, answer)
-    reasons = chosen.reasons
-    if choice.state is ChoiceState.LOOK_AGAIN:
-        reasons = ("Look again: the ground of this choice has changed since.", *reasons)
-    return Row(
-        version=master.version,
-        destination=answer.destination,
-        shot=chosen.shot,
-        verdict=str(chosen.verdict),
-        sentence=next(iter(reasons), ""),
-        reasons=reasons,
-        ways_out=(),
-        chosen_by=choice.chosen_by,
-        others=len(answer.proposals) - (choice.index is not None),
-    )
-
-
-def _without(master: PlannedMaster, answer: Answer) -> Row:
-    why = answer.no_crop
-    conflicts = tuple(one.sentence for one in why.conflicts) if why else ()
-    return Row(
-        version=master.version,
-        destination=answer.destination,
-        shot="",
-        verdict=str(Verdict.NO_CROP),
-        sentence=why.sentence if why else "",
-        reasons=(*((why.sentence,) if why else ()), *conflicts),
-        ways_out=tuple(one.sentence for one in why.ways_out) if why else (),
-        chosen_by="",
-        others=0,
-    )
+def listed(plan: Plan) -> Iterator[Row]:
+    """The same rows with the first reason only, from the cards."""
+    for card in cards(plan):
+        yield from card.rows()
 
 
 def needs_an_eye(plan: Plan) -> tuple[str, ...]:
     """A sentence for each thing that a person must look at before all is well."""
     said: list[str] = []
-    for master in plan.masters:
-        people = master.finding.principals
-        if not people:
-            said.append(f"{master.version}: {master.finding.problem or question(())}")
-        elif any(one.eyes_from is Origin.ESTIMATED for one in people):
-            said.append(f"{master.version}: {master.finding.problem or question(people)}")
-        again = [
-            name
-            for name, choice in master.choices.items()
-            if choice.state is ChoiceState.LOOK_AGAIN
-        ]
-        if again:
-            said.append(f"{master.version}: look again at {', '.join(again)}")
+    for card in cards(plan):
+        if card.question:
+            said.append(f"{card.version}: {card.question}")
+        if card.look_again:
+            said.append(f"{card.version}: look again at {', '.join(card.look_again)}")
     return tuple(said)
 
 
@@ -153,7 +105,7 @@ def _master(master: PlannedMaster) -> dict[str, Any]:
 
 
 def _destination(master: PlannedMaster, answer: Answer) -> dict[str, Any]:
-    row, chosen = _row(master, answer), master.chosen(answer.destination)
+    row, chosen = row_of(master, answer), master.chosen(answer.destination)
     box = chosen.crop.box if chosen else None
     return {
         "destination": answer.destination,
@@ -171,22 +123,14 @@ def _destination(master: PlannedMaster, answer: Answer) -> dict[str, Any]:
 
 def tallies(plan: Plan) -> Iterator[tuple[str, ...]]:
     """Per master: eyes, how many destinations stand at each verdict, and what it is assigned to."""
-    for master in plan.masters:
-        told = [_row(master, answer).verdict for answer in master.answers]
-        rivals = plan.set_of(master.version)
-        mine = [] if rivals is None else [n for n, v in rivals.best.items() if v == master.version]
+    homes = {version: one for one in plan.sets for version in one.versions}
+    for card in cards(plan):
+        told = [one.verdict for one in card.lines]
+        rivals = homes.get(card.version)
+        mine = [] if rivals is None else [n for n, v in rivals.best.items() if v == card.version]
         yield (
-            master.version,
-            _eyes(master),
+            card.version,
+            card.eyes,
             *(str(told.count(str(verdict))) for verdict in TALLIED),
             "" if rivals is None else f"{len(mine)} of {len(told)}",
         )
-
-
-def _eyes(master: PlannedMaster) -> str:
-    people = master.finding.principals
-    if not people:
-        return "not found"
-    pairs = "1 pair" if len(people) == 1 else f"{len(people)} pairs"
-    origins = sorted({str(one.eyes_from) for one in people})
-    return f"{pairs}, {' and '.join(origins)}"

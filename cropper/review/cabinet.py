@@ -19,8 +19,8 @@ from cropper.deliverable.writing import write_whole
 from cropper.errors import CropperError, MasterError
 from cropper.job.identity import digest
 from cropper.job.looking import MasterLooker
+from cropper.job.one_master import Looker
 from cropper.job.plan import HandMarks, PlannedMaster
-from cropper.job.planning import Looker
 from cropper.proof.previews import bare_jpeg
 from cropper.subject.subject import Finding
 

@@ -114,7 +114,7 @@ def mark(desk: Desk, cabinet: Cabinet, asked: asking.Mark) -> Deed:
         master = master_of(plan, asked.version)
         raw = cabinet.seen(master)
         cabinet.keep_seen(master)
-        return remarked(plan, asked.version, marks, raw=raw, job=desk.job, now=desk.clock())
+        return remarked(plan, asked.version, marks, raw=raw, now=desk.clock())
 
     label = "marked the people" if marks != HandMarks() else "took the marks away"
     return Deed(label=label, change=change, version=asked.version)

@@ -1,12 +1,11 @@
-"""The plan on the desk: read when it changed, saved whole at every deed, never over somebody's.
+"""The plan on the desk: read when it changed, saved at every deed, never over somebody's.
 
-Whoever changes something says which revision was looked at. A revision is a digest of plan.json's
-own bytes, so a change by a command or by another page counts as much as one of ours.
+Whoever changes something says which revision was looked at. A revision is a digest of what the
+plan's files hold, so a change by a command or by another page counts as much as one of ours.
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -16,12 +15,10 @@ from threading import RLock
 from typing import Final
 
 from cropper.errors import JobError
-from cropper.job import codec
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import Plan
 from cropper.job.sets import assigned
-from cropper.job.store import JobFolder, write_text
-from cropper.job.swift_text import SwiftText
+from cropper.job.store import JobFolder
 from cropper.review.history import History, Step
 
 LOOK_AT_THE_NEWEST: Final = "Look at the newest first; what you just did here was not saved"
@@ -51,23 +48,6 @@ class Deed:
     set_name: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class _Signature:
-    """What the file system says of a file; another one means: read it again."""
-
-    changed_ns: int
-    size: int
-    inode: int
-
-    @classmethod
-    def of(cls, path: Path) -> _Signature | None:
-        try:
-            seen = path.stat()
-        except OSError:
-            return None
-        return cls(seen.st_mtime_ns, seen.st_size, seen.st_ino)
-
-
 def now_utc() -> datetime:
     """The time of day, as plans keep it."""
     return datetime.now(UTC)
@@ -80,10 +60,9 @@ class Desk:
         self.folder = JobFolder(job)
         self.clock = clock
         self.history = History()
-        self._text = SwiftText()
         self._lock = RLock()
         self._holding = False
-        self._signature: _Signature | None = None
+        self._signature: object = None
         self._current: Current | None = None
 
     @property
@@ -94,37 +73,25 @@ class Desk:
     def look(self) -> Current:
         """What the folder holds now. Raises :class:`JobError` when there is no plan in it."""
         with self._lock:
-            signature = _Signature.of(self.folder.plan_file)
-            if self._current is None or signature is None or signature != self._signature:
-                self._read(signature)
-            current = self._current
-            if current is None:  # the read above raised, or set it
-                raise JobError(f"{self.job} holds no plan")
-            return current
+            signature = self.folder.signature()
+            if self._current is None or signature != self._signature:
+                return self._read(signature)
+            return self._current
 
     def glance(self) -> Current:
         """What was last seen of the folder, without waiting for anybody: good for measuring."""
         current = self._current
         return current if current is not None else self.look()
 
-    def _read(self, signature: _Signature | None) -> None:
-        if signature is None:
-            self.folder.must_read()
-        try:
-            text = self.folder.plan_file.read_bytes().decode("utf-8")
-        except (OSError, UnicodeDecodeError):
-            self.folder.must_read()
-            raise
-        revision = _revision(text)
-        if self._current is None or revision != self._current.revision:
-            try:
-                plan = codec.from_text(text)
-            except JobError as error:
-                raise error.inside(str(self.folder.plan_file)) from error
-            self._text.seed(text, plan)
+    def _read(self, signature: object) -> Current:
+        plan = self.folder.must_read()
+        revision = self.folder.revision(plan)
+        current = self._current
+        if current is None or revision != current.revision:
             self.history.forget()
-            self._current = Current(plan, revision)
+            self._current = current = Current(plan, revision)
         self._signature = signature
+        return current
 
     def do(self, revision: str, deed: Deed) -> Current:
         """Do it on top of ``revision`` and save at once.
@@ -191,10 +158,9 @@ class Desk:
         return replace(after, sets=sets)
 
     def _save(self, plan: Plan) -> Current:
-        text = self._text.of(plan)
-        write_text(self.folder.plan_file, text)
-        self._signature = _Signature.of(self.folder.plan_file)
-        self._current = Current(plan, _revision(text))
+        saved = self.folder.write(plan)
+        self._signature = self.folder.signature()
+        self._current = Current(saved, self.folder.revision(saved))
         return self._current
 
     @contextmanager
@@ -221,7 +187,3 @@ class Desk:
             with self._lock:
                 self._holding = False
                 hold.__exit__(None, None, None)
-
-
-def _revision(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()[:20]

@@ -21,8 +21,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from cropper._resources import shipped
 from cropper.destination.presets import load_presets
+from cropper.job.asked import Asked
 from cropper.job.plan import Plan
-from cropper.job.planning import Asked
 from cropper.job.running import run_plan
 from cropper.job.store import JobFolder
 from cropper.review.serving import Serving

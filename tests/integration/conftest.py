@@ -14,8 +14,8 @@ from PIL import Image
 from cropper.cli.main import cropper
 from cropper.geometry import Point, Size
 from cropper.job.marking import marked
+from cropper.job.one_master import Seen
 from cropper.job.plan import HandMarks
-from cropper.job.planning import Seen
 from cropper.master.opening import master_digest, open_master
 from cropper.subject.by_hand import by_hand
 from cropper.subject.principal import question

@@ -44,16 +44,17 @@ def test_a_plan_holds_what_was_found_proposed_and_chosen(run: Run, draw: Draw, j
 def test_the_plan_file_keeps_to_its_shipped_schema(run: Run, draw: Draw, job: Path) -> None:
     run("plan", draw("ilse.jpg"), "--for", "all", "--job", job)
 
-    schema = json.loads((SCHEMAS / "plan.schema.json").read_text())
-    jsonschema.Draft202012Validator(schema).validate(
-        json.loads((job / "plan.json").read_text(encoding="utf-8"))
-    )
+    (master_file,) = (job / "planned").glob("??/*.json")
+    for name, file in (("plan", job / "plan.json"), ("planned-master", master_file)):
+        schema = json.loads((SCHEMAS / f"{name}.schema.json").read_text())
+        jsonschema.Draft202012Validator(schema).validate(json.loads(file.read_text("utf-8")))
 
 
-def test_a_box_stands_on_one_line_of_the_plan(run: Run, draw: Draw, job: Path) -> None:
+def test_a_box_stands_on_one_line_of_a_master_s_file(run: Run, draw: Draw, job: Path) -> None:
     run("plan", draw("ilse.jpg"), "--for", "square-post", "--job", job)
 
-    lines = (job / "plan.json").read_text().splitlines()
+    (master_file,) = (job / "planned").glob("??/*.json")
+    lines = master_file.read_text().splitlines()
     assert any('"box": {"x0":' in line and line.rstrip(",").endswith("}") for line in lines)
 
 

@@ -19,8 +19,8 @@ import pytest
 from PIL import Image
 
 from cropper.destination.presets import load_presets
+from cropper.job.asked import Asked
 from cropper.job.plan import Word
-from cropper.job.planning import Asked
 from cropper.job.running import run_plan
 from cropper.job.store import DELIVERABLES, JobFolder
 from cropper.review.app import application

@@ -15,8 +15,8 @@ from cropper.cli.main import cropper
 from cropper.errors import MasterError
 from cropper.geometry import Point, Size
 from cropper.job import looking
+from cropper.job.one_master import Seen
 from cropper.job.plan import HandMarks
-from cropper.job.planning import Seen
 from cropper.subject.by_hand import by_hand
 from cropper.subject.subject import Finding, Origin
 

@@ -1,20 +1,15 @@
-"""The quick text of a plan is the plan's text; the history goes back and forth."""
+"""A word stands for one crop; the history goes back and forth."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from itertools import pairwise
 
-import pytest
-
 from cropper.destination.destination import Destination, ShapeRange
 from cropper.geometry import Crop, PixelBox, Size
-from cropper.job import codec
 from cropper.job.approving import said, standing, unsaid, why_withheld
 from cropper.job.plan import Choice, ChoiceState, Plan, PlannedMaster, Word
-from cropper.job.swift_text import SwiftText
 from cropper.proposal.proposal import Answer, Proposal, Verdict
 from cropper.review.history import History, Step
 from cropper.subject.subject import Finding
@@ -42,7 +37,7 @@ def a_proposal(x: int = 0) -> Proposal:
 def a_master(version: str) -> PlannedMaster:
     answer = Answer(destination="story", proposals=(a_proposal(), a_proposal(7)))
     return PlannedMaster(
-        file=f'{version}"],\n  "masters": [],\n.jpg',
+        file=f"{version}.jpg",
         path=f"{version}.jpg",
         sha256="0" * 64,
         width=300,
@@ -62,33 +57,6 @@ def a_plan(*versions: str) -> Plan:
         destinations=(Destination(name="story", title="Story", shape=shape),),
         masters=tuple(a_master(one) for one in versions),
     )
-
-
-@pytest.mark.parametrize("versions", [(), ("a",), ("a", "b", "c")])
-def test_the_quick_text_is_the_plans_own_text(versions: tuple[str, ...]) -> None:
-    plan = a_plan(*versions)
-
-    assert SwiftText().of(plan) == codec.to_text(plan)
-
-
-def test_the_quick_text_follows_a_change_an_addition_and_a_seed() -> None:
-    text, plan = SwiftText(), a_plan("a", "b")
-    text.seed(codec.to_text(plan), plan)
-    assert text.of(plan) == codec.to_text(plan)
-
-    changed = replace(plan, masters=(plan.masters[1], replace(plan.masters[0], remarks=("x",))))
-    assert text.of(changed) == codec.to_text(changed)
-    more = replace(changed, masters=(*changed.masters, a_master("c")))
-    assert text.of(more) == codec.to_text(more)
-    assert codec.from_text(text.of(more)) == more
-
-
-def test_a_text_laid_out_by_other_hands_seeds_nothing_wrong() -> None:
-    text, plan = SwiftText(), a_plan("a", "b")
-
-    text.seed(codec.to_text(plan).replace("\n", "").replace("  ", ""), plan)
-
-    assert text.of(plan) == codec.to_text(plan)
 
 
 def test_a_word_stands_until_another_crop_counts_and_again_when_it_comes_back() -> None:

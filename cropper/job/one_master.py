@@ -1,0 +1,215 @@
+"""One master brought up to date: looked at if need be, proposed for, its choices settled.
+
+A :class:`MasterTask` holds plain values and goes to any process on any machine that sees the
+master's file; what comes back is the text to be put on the disk. Nothing is written here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol
+
+from cropper.destination.destination import Destination
+from cropper.errors import MasterError
+from cropper.geometry import Crop, Size
+from cropper.job.cards import Card, card_of
+from cropper.job.choices import settled
+from cropper.job.codec import master_from, master_text
+from cropper.job.identity import RULES, answer_basis, destination_hash, digest, way_between
+from cropper.job.plan import Choice, HandMarks, PlannedMaster
+from cropper.job.shelf import file_digest
+from cropper.proposal.measuring import measure
+from cropper.proposal.planning import propose
+from cropper.proposal.proposal import Answer, Proposal
+from cropper.subject.subject import Finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """One master as it was opened and looked at."""
+
+    sha256: str
+    size: Size
+    finding: Finding
+    notes: tuple[str, ...] = ()
+
+
+class Looker(Protocol):
+    """Opens masters and finds people in them; both raise :class:`MasterError`."""
+
+    name: str
+    """Which finder, with its version; a new name means looking again."""
+
+    def digest(self, path: Path) -> str:
+        """SHA-256 of the file, without decoding it."""
+        ...
+
+    def look(self, path: Path, marks: HandMarks) -> Seen:
+        """The master and the people in it, as the photographer's marks have it."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterTask:
+    """One master to bring up to date, in plain values.
+
+    ``before`` is the text of its own file (empty: a new master), ``card`` its card, if it has one
+    that may be trusted. ``marks`` None: as before. ``looked_at`` false: only propose, the file was
+    not named. ``named`` is the file as it was given, and ``remark`` is kept with a new master.
+    """
+
+    file: Path
+    job: Path
+    version: str
+    place: int
+    destinations: tuple[Destination, ...]
+    now: datetime
+    before: str = ""
+    card: Card | None = None
+    marks: HandMarks | None = None
+    looked_at: bool = True
+    named: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterDone:
+    """What came of a task: a card and, where the master changed, its file's new text.
+
+    ``failed`` is the sentence of a file that could not be opened; then there is nothing else.
+    """
+
+    file: Path
+    version: str
+    card: Card | None = None
+    text: str | None = None
+    failed: str = ""
+
+
+def ground_of(destinations: Sequence[Destination]) -> str:
+    """Digest of what answers rest on besides the master: destinations and rules."""
+    return digest([RULES, [[one.name, destination_hash(one)] for one in destinations]])
+
+
+def bring_up(task: MasterTask, looker: Looker) -> MasterDone:
+    """Do it; a file that cannot be opened is told, not raised."""
+    try:
+        ground = ground_of(task.destinations)
+        if _stands(task, looker, ground):
+            return MasterDone(file=task.file, version=task.version, card=task.card)
+        before = master_from(task.before).master if task.before else None
+        master = fresh(task, before, looker) if task.looked_at or before is None else before
+    except MasterError as error:
+        return MasterDone(file=task.file, version=task.version, failed=str(error))
+    master = proposed(master, task.destinations, task.now)
+    text = master_text(master, task.place)
+    card = card_of(master, place=task.place, text=file_digest(text), ground=ground)
+    same = text == task.before
+    return MasterDone(file=task.file, version=task.version, card=card, text=None if same else text)
+
+
+def _stands(task: MasterTask, looker: Looker, ground: str) -> bool:
+    """Whether all is as it was, told by the card alone."""
+    card = task.card
+    if card is None or card.ground != ground or task.marks is not None:
+        return False
+    if not task.looked_at:
+        return True
+    return card.finder == looker.name and looker.digest(task.file) == card.sha256
+
+
+def fresh(task: MasterTask, before: PlannedMaster | None, looker: Looker) -> PlannedMaster:
+    """The master as it is now, looked at only if its bytes, marks or the finder are new."""
+    marks = merged(before.marks if before else HandMarks(), task.marks)
+    if before is not None and _unchanged(before, task.file, marks, looker):
+        return before
+    seen = looker.look(task.file, marks)
+    remarks = (*((task.remark,) if task.remark else ()), *seen.notes)
+    if before is None:
+        return PlannedMaster(
+            file=task.named or str(task.file),
+            path=way_between(task.job, task.file),
+            sha256=seen.sha256,
+            width=seen.size.width,
+            height=seen.size.height,
+            version=task.version,
+            finding=seen.finding,
+            marks=marks,
+            remarks=remarks,
+        )
+    return replace(
+        before,
+        path=way_between(task.job, task.file),
+        sha256=seen.sha256,
+        width=seen.size.width,
+        height=seen.size.height,
+        finding=seen.finding,
+        marks=marks,
+        remarks=remarks,
+    )
+
+
+def _unchanged(before: PlannedMaster, file: Path, marks: HandMarks, looker: Looker) -> bool:
+    return (
+        marks == before.marks
+        and before.finding.finder == looker.name
+        and looker.digest(file) == before.sha256
+    )
+
+
+def merged(before: HandMarks, given: HandMarks | None) -> HandMarks:
+    """What was said before, with what is said now over it."""
+    if given is None:
+        return before
+    return HandMarks(
+        eyes=given.eyes or before.eyes,
+        crown=given.crown or before.crown,
+        chin=given.chin or before.chin,
+        principal=given.principal or before.principal,
+        excluded=given.excluded or before.excluded,
+        small_faces=given.small_faces or before.small_faces,
+    )
+
+
+def proposed(
+    master: PlannedMaster, destinations: Sequence[Destination], now: datetime
+) -> PlannedMaster:
+    """The master with every answer up to date for exactly these destinations, choices settled."""
+    answers: list[Answer] = []
+    choices: dict[str, Choice] = dict(master.choices)
+    basis: dict[str, str] = {}
+    for destination in destinations:
+        name = destination.name
+        basis[name] = answer_basis(master.sha256, master.finding, destination, RULES)
+        answer = _answered(master, destination, basis)
+        answers.append(answer)
+        choice = settled(
+            choices.pop(name, None),
+            master.chosen(name),
+            answer,
+            moved=_moved(master, name, basis),
+            measure=measurer(master, destination),
+            now=now,
+        )
+        if choice is not None:
+            choices[name] = choice
+    return replace(master, answers=tuple(answers), choices=choices, basis=basis)
+
+
+def _moved(master: PlannedMaster, name: str, basis: Mapping[str, str]) -> bool:
+    return master.basis.get(name) != basis[name]
+
+
+def _answered(master: PlannedMaster, destination: Destination, basis: Mapping[str, str]) -> Answer:
+    before = master.answer(destination.name)
+    if before is None or _moved(master, destination.name, basis):
+        return propose(master.finding, destination)
+    return before
+
+
+def measurer(master: PlannedMaster, destination: Destination) -> Callable[[Crop], Proposal]:
+    """Measures crops of this master by the destination's rules."""
+    return lambda crop: measure(master.finding, destination, crop)

@@ -1,0 +1,222 @@
+"""The masters of a job on the disk: a file each, and a journal of their cards.
+
+JOB/planned/cards.jsonl          one card to a line; the newest of a version counts
+JOB/planned/3f/shawl-3f9a....json  one master with all that was proposed and chosen for it
+
+Changing a master appends its card and then puts its file in place, one after the other, each
+flushed to the disk before the next step. So whatever happens, at most the last card can speak of
+a file that is not there yet, and :meth:`Shelf.mend` looks at that one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections import OrderedDict
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from threading import Lock
+from typing import Final
+
+from cropper.errors import JobError
+from cropper.job import codec
+from cropper.job.cards import Card, card_from, card_of
+from cropper.job.plan import PlannedMaster
+from cropper.job.putting import appended, made_folder, reason, signature, write_text
+
+FOLDER: Final = "planned"
+CARDS: Final = "cards.jsonl"
+KEPT_OPEN: Final = 128
+"""So many masters stay in memory after a look (house: about 1 MB each)."""
+SPARE_LINES: Final = 2000
+"""The journal is written anew when so many more lines than masters stand in it (house)."""
+STEM: Final = 60
+"""A file's name keeps so much of the version's (house); a digest keeps it unlike all others."""
+ANEW: Final = "Take cards.jsonl away: it is made again from the masters' files beside it"
+
+
+def file_digest(text: str) -> str:
+    """The SHA-256 of a master's file."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+class Shelf:
+    """Where one job's masters stand. Reading needs no lock; writing needs the job's."""
+
+    def __init__(self, job: Path) -> None:
+        self.at = job / FOLDER
+        self.journal = self.at / CARDS
+        self._open: OrderedDict[tuple[str, str], PlannedMaster] = OrderedDict()
+        self._lock = Lock()
+        self._lines = 0
+        self._known: dict[str, Card] = {}
+        self._seen: tuple[int, int, int] | None = None
+
+    def file_of(self, version: str) -> Path:
+        """The file of one version; its name is safe whatever the version is called."""
+        key = hashlib.sha256(version.encode()).hexdigest()
+        stem = re.sub(r"[^A-Za-z0-9_-]", "_", version)[:STEM]
+        return self.at / key[:2] / f"{stem}-{key[:8]}.json"
+
+    def cards(self) -> dict[str, Card]:
+        """The newest card of every version, by its name, the newest of all last."""
+        seen = signature(self.journal)
+        if seen is None:
+            return {card.version: card for card in self._from_files()}
+        if seen != self._seen:
+            self._known, self._seen = self._read(), seen
+        return dict(self._known)
+
+    def _read(self) -> dict[str, Card]:
+        told: dict[str, Card] = {}
+        lines = self._journal_text().split("\n")[:-1]  # a line without its end was never finished
+        self._lines = len(lines)
+        for number, line in enumerate(lines, start=1):
+            self._take(line, number, told)
+        return told
+
+    def _take(self, line: str, number: int, told: dict[str, Card]) -> None:
+        try:
+            value = json.loads(line)
+            gone = value.get("gone") if isinstance(value, dict) else None
+            if gone is not None:
+                told.pop(str(gone), None)
+            else:
+                card = card_from(value)
+                told.pop(card.version, None)
+                told[card.version] = card
+        except (ValueError, RecursionError, JobError) as error:
+            raise JobError(
+                f"{self.journal}, line {number}: this is no card", way_out=ANEW
+            ) from error
+
+    def _journal_text(self) -> str:
+        try:
+            return self.journal.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise JobError(
+                f"{self.journal} cannot be read ({reason(error)})", way_out=ANEW
+            ) from error
+
+    def _from_files(self) -> Iterator[Card]:
+        """Cards made again from the files that are there."""
+        for path in sorted(self.at.glob("[0-9a-f][0-9a-f]/*.json")):
+            filed = self._filed(path)
+            if path == self.file_of(filed[0].master.version):
+                yield card_of(filed[0].master, place=filed[0].place, text=filed[1])
+
+    def _filed(self, path: Path) -> tuple[codec.MasterFile, str]:
+        """A master's file and its digest."""
+        try:
+            text = path.read_bytes()
+        except OSError as error:
+            raise JobError(
+                f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN
+            ) from error
+        try:
+            return codec.master_from(text), hashlib.sha256(text).hexdigest()
+        except JobError as error:
+            raise error.inside(str(path)) from error
+
+    def open(self, card: Card) -> PlannedMaster:
+        """The master of a card, as its file says now."""
+        key = (card.version, card.text)
+        with self._lock:
+            if key in self._open:
+                self._open.move_to_end(key)
+                return self._open[key]
+        filed, digest = self._filed(self.file_of(card.version))
+        if filed.master.version != card.version:
+            raise JobError(
+                f"{self.file_of(card.version)} holds '{filed.master.version}', not "
+                f"'{card.version}'",
+                way_out=codec.PLAN_AGAIN,
+            )
+        if digest == card.text:
+            self.remember(filed.master, digest)
+        return filed.master
+
+    def text(self, card: Card) -> str:
+        """The text of a card's file, as it is."""
+        path = self.file_of(card.version)
+        try:
+            return path.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise JobError(
+                f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN
+            ) from error
+
+    def remember(self, master: PlannedMaster, text: str) -> None:
+        """Keep a master that was just in hand."""
+        with self._lock:
+            self._open[master.version, text] = master
+            while len(self._open) > KEPT_OPEN:
+                self._open.popitem(last=False)
+
+    def put(self, card: Card, text: str | None) -> None:
+        """Append a card, then put its file in place; without ``text`` the file stays as it is."""
+        known = self.cards() if self.journal.exists() else {}
+        made_folder(self.at)
+        appended(self.journal, card.json_line() + "\n")
+        known.pop(card.version, None)
+        self._note({**known, card.version: card}, self._lines + 1)
+        if text is not None:
+            path = self.file_of(card.version)
+            made_folder(path.parent)
+            write_text(path, text)
+
+    def _note(self, known: dict[str, Card], lines: int) -> None:
+        """What the journal holds after a write of ours."""
+        self._known, self._lines, self._seen = known, lines, signature(self.journal)
+
+    def take_away(self, version: str) -> None:
+        """Forget a version: its line first, then its file."""
+        known = self.cards()
+        appended(self.journal, json.dumps({"gone": version}, ensure_ascii=False) + "\n")
+        known.pop(version, None)
+        self._note(known, self._lines + 1)
+        with suppress(FileNotFoundError):
+            self.file_of(version).unlink()
+
+    def mend(self) -> None:
+        """Make the journal whole after a run that was killed; only under the job's lock."""
+        if not self.journal.exists():
+            found = list(self._from_files())
+            if found:
+                self.write_anew(found)
+            return
+        self._cut_torn_line()
+        cards = self.cards()
+        if cards:
+            self._settle(next(reversed(cards.values())), cards)
+        if self._lines > len(cards) + SPARE_LINES:
+            self.write_anew(self.cards().values())
+
+    def _cut_torn_line(self) -> None:
+        data = self.journal.read_bytes()
+        whole = data.rfind(b"\n") + 1
+        if whole < len(data):
+            with self.journal.open("r+b") as file:
+                file.truncate(whole)
+                os.fsync(file.fileno())
+
+    def _settle(self, last: Card, cards: dict[str, Card]) -> None:
+        """Let the last card say what its file says; without a file there is no card."""
+        path = self.file_of(last.version)
+        if not path.exists():
+            others = (one for one in cards.values() if one.version != last.version)
+            self.write_anew(others)
+            return
+        filed, digest = self._filed(path)
+        if digest != last.text:
+            self.put(card_of(filed.master, place=filed.place, text=digest), None)
+
+    def write_anew(self, cards: Iterable[Card]) -> None:
+        """Write the journal whole, one line to a master."""
+        kept = {card.version: card for card in cards}
+        made_folder(self.at)
+        write_text(self.journal, "".join(card.json_line() + "\n" for card in kept.values()))
+        self._note(kept, len(kept))
