@@ -59,13 +59,13 @@ class Release:
             if value is not None:
                 object.__setattr__(self, name, instant(value))
 
+    def reaches(self, outlet: str) -> bool:
+        """Whether it covers a commercial run at ``outlet``, time aside."""
+        if self.status is ReleaseStatus.LIMITED:
+            return outlet in self.outlets
+        return self.status is not ReleaseStatus.NONE
+
     def enough_for(self, outlet: str, span: Span) -> bool:
         """Whether it covers a commercial run at ``outlet`` for the whole of ``span``."""
-        if self.status is ReleaseStatus.NOT_APPLICABLE:
-            return True
-        if self.status is ReleaseStatus.NONE or self._runs_out_in(span):
-            return False
-        return self.status is ReleaseStatus.UNLIMITED or outlet in self.outlets
-
-    def _runs_out_in(self, span: Span) -> bool:
-        return self.until is not None and (span.until is None or span.until > self.until)
+        lasts = self.until is None or (span.until is not None and span.until <= self.until)
+        return self.reaches(outlet) and lasts
