@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
+from typing import Final
 
 from cropper.publication import pairs
-from cropper.publication.pairs import Preference, Ranking
+from cropper.publication.pairs import Preference, Ranking, expit
 from cropper.publication.poll_reading import Poll, read_votes
 from cropper.publication.pooling import chance_outlets_agree
 from cropper.publication.reading import (
@@ -25,7 +26,11 @@ from cropper.publication.samples import LEVEL
 from cropper.publication.saying import chance, named, percent, span
 from cropper.publication.shares import held_together
 
-NO_TIES = ("How many find them alike: answers that prefer neither have no place in these figures.",)
+AGAINST_AVERAGE: Final = "share of choices against an average version"
+"""A strength told as a share: what a version of average strength would lose to it."""
+NO_TIES: Final = (
+    "How many find them alike: answers that prefer neither have no place in these figures."
+)
 
 
 def read_pairs(question: Question, counts: Sequence[Count]) -> Reading:
@@ -51,7 +56,7 @@ def read_pairs(question: Question, counts: Sequence[Count]) -> Reading:
         figures=_figures(question, wins, found),
         comparisons=_comparisons(found, waited) if found else (),
         may=_may(call, found),
-        may_not=(SELF_CHOSEN, NO_GRADE, NO_REASON, *NO_TIES),
+        may_not=(SELF_CHOSEN, NO_GRADE, NO_REASON, NO_TIES),
         warnings=(*_circles(found), *_outlets(now), *waited.warnings()),
         answers=answers,
         looks=len(waited.looks),
@@ -118,10 +123,10 @@ def _figures(
                 outlet="",
                 count=won,
                 of=met,
-                value=one.value if one else (won / met if met else 0.5),
-                low=one.low if one else None,
-                high=one.high if one else None,
-                unit="log strength" if one else "share of its pairs",
+                value=expit(one.value) if one else (won / met if met else 0.5),
+                low=expit(one.low) if one else None,
+                high=expit(one.high) if one else None,
+                unit=AGAINST_AVERAGE if one else "share of its pairs",
             )
         )
     return tuple(told)

@@ -151,16 +151,17 @@ def _preferences(
         Preference(
             first=pair[0],
             second=pair[1],
-            value=_odds(gap),
-            low=_odds(gap - reach * error),
-            high=_odds(gap + reach * error),
+            value=expit(gap),
+            low=expit(gap - reach * error),
+            high=expit(gap + reach * error),
             chance=chances[pair],
         )
         for pair, (gap, error) in gaps.items()
     )
 
 
-def _odds(gap: float) -> float:
+def expit(gap: float) -> float:
+    """The share that log odds of ``gap`` give."""
     return 1 / (1 + exp(-gap))
 
 

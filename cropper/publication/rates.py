@@ -15,6 +15,7 @@ from itertools import combinations
 from math import exp, log
 from typing import TYPE_CHECKING, Any, Final
 
+from cropper.publication.looks import two_sided
 from cropper.publication.shares import CONFIDENCE, held_together
 
 if TYPE_CHECKING:
@@ -43,7 +44,8 @@ class Showing:
 class Ratio:
     """How many times as many counts ``first`` drew as ``second``, from an equal exposure.
 
-    ``chance`` is p against a ratio of 1, raised for the number of pairs compared.
+    ``chance`` is p against a ratio of 1, raised for the number of pairs compared; ``alone`` the
+    same if runs scattered no more than chance gives.
     """
 
     first: str
@@ -52,6 +54,7 @@ class Ratio:
     low: float
     high: float
     chance: float
+    alone: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +124,7 @@ def exact_ratio(first: Showing, second: Showing, *, confidence: float = CONFIDEN
             low=0.0,
             high=float("inf"),
             chance=1.0,
+            alone=1.0,
         )
     told = binomtest(first.count, of, even)
     held = told.proportion_ci(confidence, method="exact")
@@ -132,6 +136,7 @@ def exact_ratio(first: Showing, second: Showing, *, confidence: float = CONFIDEN
         low=ends[1],
         high=ends[2],
         chance=float(told.pvalue),
+        alone=float(told.pvalue),
     )
 
 
@@ -220,6 +225,9 @@ def _all_pairs(versions: Sequence[str], skip: int, fit: Fit, width: _Width) -> t
         pair = (one, other) if gap >= 0 else (other, one)
         told[pair] = (abs(gap), error, float(2 * bell.sf(abs(gap) / error)))
     chances = held_together({pair: p for pair, (_, _, p) in told.items()})
+    alone = held_together(
+        {pair: two_sided(gap / error * width.stretch) for pair, (gap, error, _) in told.items()}
+    )
     return tuple(
         Ratio(
             first=pair[0],
@@ -228,6 +236,7 @@ def _all_pairs(versions: Sequence[str], skip: int, fit: Fit, width: _Width) -> t
             low=exp(gap - reach * error),
             high=exp(gap + reach * error),
             chance=chances[pair],
+            alone=alone[pair],
         )
         for pair, (gap, error, _) in told.items()
     )

@@ -125,30 +125,13 @@ def _of_many(
             f"'{lead}' is ahead: {_ratio(nearest, footing)}{_scatter(found)}.",
             ordered,
         )
-    if found.spare < ENOUGH_RUNS and _beyond_chance(footing, waited):
+    if found.spare < ENOUGH_RUNS and waited.raised(nearest.alone) < LEVEL:
         doubt = (
             f"beyond chance alone, but {len(footing.showings)} runs are too few to know how far"
             " runs scatter by themselves"
         )
         return Call.LEANING, f"Leaning to '{lead}': {_ratio(nearest, footing)}; {doubt}.", ordered
     return Call.TOO_CLOSE, f"{_close(nearest, footing)[:-1]}{_scatter(found)}.", ordered
-
-
-def _beyond_chance(footing: Footing, waited: Patience) -> bool:
-    """Whether two versions at one outlet differ beyond chance when their runs are added up."""
-    added: dict[str, Showing] = {}
-    if len({one.outlet for one in footing.showings}) > 1:
-        return False
-    for one in footing.showings:
-        have = added.get(one.version)
-        added[one.version] = replace(
-            one,
-            count=one.count + (have.count if have else 0),
-            exposure=one.exposure + (have.exposure if have else 0.0),
-        )
-    if len(added) != 2:  # noqa: PLR2004 - the exact test knows two
-        return False
-    return waited.raised(rates.exact_ratio(*added.values()).chance) < LEVEL
 
 
 def _foremost(told: Sequence[Ratio]) -> str:

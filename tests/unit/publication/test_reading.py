@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cropper.publication.pair_reading import AGAINST_AVERAGE
 from cropper.publication.reading import Call, Reading, read, totals_at_looks
 from cropper.publication.responses import Count, Design, Intent, Measure, Question, Responses
 from cropper.publication.seen import Sight, counted_by_hand, seen
@@ -252,7 +253,7 @@ def test_pairs_of_three_get_strengths_with_intervals() -> None:
         *(votes(one, number, over=other) for (one, other), number in won.items()),
     )
     assert (reading.call, reading.ahead) == (Call.AHEAD, NECK)
-    assert [figure.unit for figure in reading.figures] == ["log strength"] * 3
+    assert {figure.unit for figure in reading.figures} == {AGAINST_AVERAGE}
     assert all(one.low < one.value < one.high for one in reading.comparisons)
 
 
