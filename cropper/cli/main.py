@@ -21,6 +21,7 @@ VERBS: Final = {
     "review": "Look, correct, compare and approve on a local page.",
     "check": "Measure crops made elsewhere by the same rules.",
     "export": "Write the finished files of a job and their manifest.",
+    "identify": "Tell which picture, version and destination a found file comes from.",
     "demo": "Do the whole job on the shipped pictures.",
 }
 """Verb and its one-line help; the verb lives in ``cropper.cli.<verb>`` as ``command``."""

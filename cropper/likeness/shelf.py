@@ -9,6 +9,8 @@ Growth is linear with a small step: 64 features of 128 bytes a view.
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -134,3 +136,54 @@ def _strongest(features: Features) -> npt.NDArray[np.uint8]:
     some = features.descriptors[:COARSE_FEATURES]
     rows[: len(some)] = some
     return rows
+
+
+def joined(shelves: Sequence[Shelf]) -> Shelf:
+    """All of them as one, pictures in their order."""
+    starts = np.cumsum([0, *(len(one.names) for one in shelves)])
+    moved = [
+        one.views + np.array([[start, 0]], np.int32)
+        for one, start in zip(shelves, starts[:-1], strict=True)
+    ]
+    owners = [
+        one.hash_owners + np.int32(start) for one, start in zip(shelves, starts[:-1], strict=True)
+    ]
+    return Shelf(
+        names=tuple(name for one in shelves for name in one.names),
+        views=np.concatenate(moved).astype(np.int32),
+        descriptors=np.concatenate([one.descriptors for one in shelves]),
+        hashes=np.concatenate([one.hashes for one in shelves]),
+        hash_owners=np.concatenate(owners).astype(np.int32),
+    )
+
+
+def to_bytes(one: Shelf, basis: str) -> bytes:
+    """The shelf as the bytes of a numpy archive; ``basis`` says what it was made from."""
+    written = io.BytesIO()
+    np.savez(
+        written,
+        basis=np.array(basis),
+        names=np.array(one.names, dtype="U64"),
+        views=one.views,
+        descriptors=one.descriptors,
+        hashes=one.hashes,
+        hash_owners=one.hash_owners,
+    )
+    return written.getvalue()
+
+
+def from_bytes(data: bytes, basis: str) -> Shelf | None:
+    """What :func:`to_bytes` wrote; None when it is damaged or was made from something else."""
+    try:
+        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
+            if str(arrays["basis"]) != basis:
+                return None
+            return Shelf(
+                names=tuple(str(name) for name in arrays["names"]),
+                views=arrays["views"],
+                descriptors=arrays["descriptors"],
+                hashes=arrays["hashes"],
+                hash_owners=arrays["hash_owners"],
+            )
+    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile):
+        return None

@@ -1,0 +1,179 @@
+"""What is this file? Its master, version, destination and runs, or honestly unknown.
+
+Exact by the hash of the bytes first; else by likeness (``cropper.likeness``), and from the crop
+found back in the master to the exported crop it comes from. Nothing is looked up anywhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from cropper.errors import (
+    EXIT_CANNOT,
+    EXIT_DONE,
+    EXIT_NEEDS_YOUR_EYE,
+    EXIT_SOME_FAILED,
+    MasterError,
+    weightiest,
+)
+from cropper.geometry import Size
+from cropper.job.known import Known, KnownCut, KnownMaster
+from cropper.likeness.cuts import Cut, cut_from
+from cropper.likeness.likeness import Likeness
+from cropper.likeness.recognising import State, recognised
+from cropper.master.opening import master_digest, open_master
+
+FORMAT: Final = 1
+
+RunsOf = Callable[[str], Sequence[str]]
+"""Sentences about the runs of a finished file, by its SHA-256: the record's to give."""
+
+
+def no_runs(_: str) -> tuple[str, ...]:
+    """No record is at hand."""
+    return ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """One picture that the file may show. ``likeness`` None: the bytes are the very same.
+
+    ``cuts``: the exported or planned crops it comes from; empty for none of them. ``itself``: the
+    file is the master.
+    """
+
+    master: KnownMaster
+    likeness: Likeness | None = None
+    cuts: tuple[Cut[KnownCut], ...] = ()
+    itself: bool = False
+    runs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Identified:
+    """One file's answer. ``problem``: why it could not be read; then there is no state."""
+
+    file: str
+    state: State | None = None
+    matches: tuple[Match, ...] = ()
+    size: Size | None = None
+    problem: str | None = None
+
+    @property
+    def exit_code(self) -> int:
+        """What this file asks for in a batch."""
+        if self.state is None:
+            return EXIT_SOME_FAILED
+        known_well = self.state in {State.EXACT, State.SURE}
+        return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
+
+
+def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
+    """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
+    try:
+        exact = _exact(file, master_digest(file), known, runs_of)
+        if exact is not None:
+            return exact
+        picture = open_master(file)
+        answer = recognised(picture.srgb8(), known.shelf, known.load)
+    except MasterError as error:
+        return Identified(file=str(file), problem=str(error))
+    matches = tuple(
+        _match(master, one, runs_of)
+        for one in answer.likenesses
+        for master in known.masters.get(one.sha256, ())
+    )
+    return Identified(file=str(file), state=answer.state, matches=matches, size=picture.size)
+
+
+def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified | None:
+    """The answer when the very bytes are known."""
+    if sha256 in known.files:
+        master, cut = known.files[sha256]
+        cuts = (Cut(of=cut, overlap=1.0),)
+        matches: tuple[Match, ...] = (Match(master=master, cuts=cuts, runs=tuple(runs_of(sha256))),)
+    else:
+        same = known.masters.get(sha256, ())
+        matches = tuple(Match(master=one, itself=True) for one in same)
+    return Identified(file=str(file), state=State.EXACT, matches=matches) if matches else None
+
+
+def _match(master: KnownMaster, likeness: Likeness, runs_of: RunsOf) -> Match:
+    cuts = cut_from(likeness.crop, ((cut, cut.crop) for cut in master.cuts))
+    runs = (run for cut in cuts if cut.of.exported for run in runs_of(cut.of.sha256))
+    return Match(master=master, likeness=likeness, cuts=cuts, runs=tuple(dict.fromkeys(runs)))
+
+
+def exit_code(answers: Sequence[Identified]) -> int:
+    """What ``identify`` exits with; the only file that cannot be read is a plain failure."""
+    unreadable = [one for one in answers if one.state is None]
+    if unreadable and len(unreadable) == len(answers):
+        return EXIT_CANNOT
+    return weightiest(*(one.exit_code for one in answers))
+
+
+def as_mapping(answers: Sequence[Identified]) -> dict[str, Any]:
+    """All answers as plain JSON values."""
+    return {"format": FORMAT, "files": [mapping(one) for one in answers]}
+
+
+def mapping(one: Identified) -> dict[str, Any]:
+    """One answer as plain JSON values; places in pixels, y down."""
+    return {
+        "file": one.file,
+        "state": None if one.state is None else str(one.state),
+        "problem": one.problem,
+        "width": one.size.width if one.size else None,
+        "height": one.size.height if one.size else None,
+        "matches": [_match_mapping(match) for match in one.matches],
+    }
+
+
+def _match_mapping(match: Match) -> dict[str, Any]:
+    return {
+        "job": str(match.master.job),
+        "master": match.master.path.name,
+        "master_sha256": match.master.sha256,
+        "version": match.master.version,
+        "set": match.master.set,
+        "is_the_master": match.itself,
+        "destinations": [_cut_mapping(cut) for cut in match.cuts],
+        "runs": list(match.runs),
+        "likeness": None if match.likeness is None else _likeness_mapping(match.likeness),
+    }
+
+
+def _cut_mapping(cut: Cut[KnownCut]) -> dict[str, Any]:
+    box = cut.of.crop.box
+    return {
+        "destination": cut.of.destination,
+        "exported": cut.of.exported,
+        "file": cut.of.file or None,
+        "sha256": cut.of.sha256 or None,
+        "recipient": cut.of.recipient or None,
+        "crop": [box.x0, box.y0, box.x1, box.y1],
+        "overlap": round(cut.overlap, 4),
+        "cut_further": not cut.whole,
+    }
+
+
+def _likeness_mapping(one: Likeness) -> dict[str, Any]:
+    box, shown, differs = one.crop.box, one.shown, one.differs
+    return {
+        "crop": [box.x0, box.y0, box.x1, box.y1],
+        "turn_deg": round(one.crop.turn_deg, 2),
+        "give_px": round(one.crop.give_px, 1),
+        "mirrored": one.mirrored,
+        "shown": [round(v, 1) for v in (shown.x0, shown.y0, shown.x1, shown.y1)],
+        "differs": None
+        if differs is None
+        else [round(v, 1) for v in (differs.x0, differs.y0, differs.x1, differs.y1)],
+        "features": one.pairs,
+        "residual_px": round(one.residual_px, 2),
+        "tiles": one.tiles,
+        "agreeing": round(one.agreeing, 4),
+        "correlation": round(one.correlation, 4),
+    }
