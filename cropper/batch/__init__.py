@@ -1,0 +1,1 @@
+"""Long work: many masters at once, here or on other machines, and what became of it."""

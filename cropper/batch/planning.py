@@ -1,0 +1,73 @@
+"""Planning by a crew: each master is a task of its own, written down by the one run that asked."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Final
+
+from cropper.batch.stopping import Stop
+from cropper.batch.telling import State
+from cropper.batch.work import Came, Crew
+from cropper.job.looking import MasterLooker
+from cropper.job.one_master import MasterDone, MasterTask, bring_up
+from cropper.job.planning import Spread, one_by_one
+
+PLAN_ALONE: Final = "Plan that picture alone, or take it out of the batch"
+_engines = threading.local()
+
+
+def looker() -> MasterLooker:
+    """The engine of this very thread: it does not stand being shared."""
+    if not hasattr(_engines, "looker"):
+        _engines.looker = MasterLooker()
+    kept: MasterLooker = _engines.looker
+    return kept
+
+
+def plan_one(task: MasterTask) -> MasterDone:
+    """Bring one master up to date, in whatever process this is."""
+    return bring_up(task, looker())
+
+
+def spread_over(crew: Crew | None, stop: Stop) -> Spread:
+    """The work of a plan, done by ``crew`` (None: in this process) until somebody asks to stop."""
+
+    def spread(tasks: Iterable[MasterTask]) -> Iterator[MasterDone]:
+        if crew is None:
+            yield from one_by_one(looker())(stop.until(tasks))
+            return
+        for came in crew.do(plan_one, map(abroad, stop.until(tasks)), weight=size_of):
+            yield _done(came)
+
+    return spread
+
+
+def abroad(task: MasterTask) -> MasterTask:
+    """The same task for a process that stands in another folder."""
+    return replace(task, file=task.file.absolute(), job=task.job.absolute())
+
+
+def size_of(task: MasterTask) -> int:
+    """Bytes of the picture: how long it will take, roughly; 0 when it is not there."""
+    try:
+        return task.file.stat().st_size
+    except OSError:
+        return 0
+
+
+def _done(came: Came[MasterTask, MasterDone]) -> MasterDone:
+    if came.result is not None:
+        return came.result
+    sentence = f"{came.task.name} could not be planned: {came.lost}. {PLAN_ALONE}"
+    return MasterDone(file=came.task.name, version=came.task.version, failed=sentence)
+
+
+def state_of(done: MasterDone) -> State:
+    """What became of a master, in one of the words that are counted."""
+    if done.failed or done.card is None:
+        return State.FAILED
+    if done.card.question or done.card.look_again:
+        return State.EYE
+    return State.DONE if done.text is not None else State.AS_BEFORE
