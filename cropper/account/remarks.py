@@ -71,6 +71,7 @@ class Taking:
     kept: int = 0
     empty: int = 0
     faulty: int = 0
+    known: int = 0
     named: list[tuple[int, str]] = field(default_factory=list)
 
     def refuse(self, row: int, why: str) -> None:
