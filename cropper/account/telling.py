@@ -17,7 +17,7 @@ HEADINGS: Final = ("where", "version", "counted", "value (interval)")
 def table(one: Asked) -> tuple[Sequence[str], list[tuple[str, ...]]]:
     """Every figure of a reading, as it stands in the report's chart."""
     groups = one.chart.groups if one.chart else ()
-    rows = [
+    rows: list[tuple[str, ...]] = [
         (group.title, row.version, row.number, row.told) for group in groups for row in group.rows
     ]
     if any(group.title for group in groups):
