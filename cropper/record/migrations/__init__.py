@@ -1,0 +1,1 @@
+"""The steps that bring an older record to the shape this program knows."""

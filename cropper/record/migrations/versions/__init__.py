@@ -1,0 +1,1 @@
+"""Each shape a record ever had, one file a step."""

@@ -1,0 +1,15 @@
+"""What came back: questions, counts and remarks."""
+
+from __future__ import annotations
+
+from cropper.record.migrations.columns import kept
+
+revision = "0002"
+down_revision = "0001"
+
+
+def upgrade() -> None:
+    """Make the tables of what came back."""
+    kept("question", "set_name")
+    kept("tally", "set_name")
+    kept("remark", "set_name", "question", threads=False)

@@ -1,0 +1,297 @@
+"""The record: open it, add to it, ask it. Every addition is checked and kept in one step.
+
+with open_record(address) as record:
+    record.record_run(run, Stamp(at=now, by="R. Quillfeather"))
+    facts = record.facts(Asked(sets=("shawl",)))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from types import MappingProxyType, TracebackType
+from typing import Any, Final, Self
+
+from sqlalchemy import Connection, Engine, select
+
+from cropper.errors import RecordError, RivalsError
+from cropper.publication.bars import Rule
+from cropper.publication.clashes import Clash, clashes
+from cropper.publication.facts import EVERYTHING, Asked, Facts
+from cropper.publication.licences import Licence
+from cropper.publication.outlets import Outlet
+from cropper.publication.releases import Release
+from cropper.publication.runs import Piece, Run, RunState, SetRules
+from cropper.publication.spans import Span
+from cropper.record import tables
+from cropper.record.address import Address
+from cropper.record.barring import Barred
+from cropper.record.engines import reading, writing
+from cropper.record.reading import piece_of, read_facts, run_of
+from cropper.record.rows import Stamp, add, counting, latest, must_find
+
+NOTHING_DESPITE: Final[Mapping[Rule, str]] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """A run as it was kept, and the rules it breaks all the same (``despite``)."""
+
+    run: Run
+    clashes: tuple[Clash, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One row of the history: what it is about, and whether a later row took its place."""
+
+    kind: str
+    thread: str
+    recorded_at: datetime
+    recorded_by: str
+    why: str
+    superseded: bool
+    body: dict[str, Any]
+
+
+class Record:
+    """An open record. Use it as a context manager; each call is a step of its own."""
+
+    def __init__(self, engine: Engine, address: Address) -> None:
+        self.engine: Final = engine
+        self.address: Final = address
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    # what it answers
+
+    def facts(self, asked: Asked = EVERYTHING, *, known_at: datetime | None = None) -> Facts:
+        """What counts now, or what was known at ``known_at``, narrowed to what is asked."""
+        with reading(self.engine, self.address) as connection:
+            return read_facts(connection, asked, known_at)
+
+    def about(self, run: Run) -> Facts:
+        """All that the rules need to judge ``run``."""
+        with reading(self.engine, self.address) as connection:
+            return read_facts(connection, _about(run), None)
+
+    def may(self, run: Run) -> tuple[Clash, ...]:
+        """The rules that ``run`` would break; nothing is added."""
+        return clashes(run, self.about(run))
+
+    def run(self, run_id: str) -> Run:
+        """The run of that id as it counts now; raises :class:`RecordError` when unknown."""
+        with reading(self.engine, self.address) as connection:
+            return run_of(must_find(connection, tables.run, run_id, "run"))
+
+    def piece(self, sha256: str) -> Piece | None:
+        """The piece with that content, whatever its file is called now."""
+        with reading(self.engine, self.address) as connection:
+            row = latest(connection, tables.piece, sha256)
+            return None if row is None else piece_of(row)
+
+    def pieces_called(self, file: str) -> tuple[Piece, ...]:
+        """Pieces delivered under that file name, for a file that is no longer at hand."""
+        name = tables.piece.c.body["file"].as_string()
+        with reading(self.engine, self.address) as connection:
+            rows = connection.execute(counting(tables.piece).where(name == file)).all()
+            return tuple(piece_of(row) for row in rows)
+
+    def history(self, about: str | None = None) -> Iterator[Entry]:
+        """Every row ever added, oldest first; of one thread, if named."""
+        with reading(self.engine, self.address) as connection:
+            found = [
+                _entry(name, row)
+                for name, table in tables.TABLES.items()
+                if name != tables.remark.name
+                for row in connection.execute(_history_of(table, about))
+            ]
+        yield from sorted(found, key=lambda one: one.recorded_at)
+
+    # what is added
+
+    def keep_outlets(self, outlets: Iterable[Outlet], stamp: Stamp) -> tuple[str, ...]:
+        """Add outlets, or correct those that say something new; names of what changed."""
+        return self._keep(tables.outlet, {one.name: one for one in outlets}, stamp)
+
+    def take_in(self, pieces: Iterable[Piece], stamp: Stamp) -> tuple[str, ...]:
+        """Know finished files from now on; digests of those that are new or say something new."""
+        with writing(self.engine, self.address) as connection:
+            new = {one.sha256: one for one in pieces}
+            return tuple(
+                sha256
+                for sha256, piece in new.items()
+                if _kept_once(connection, tables.piece, sha256, piece, stamp, **_found(piece))
+            )
+
+    def keep_set(self, rules: SetRules, stamp: Stamp) -> bool:
+        """Name a set's versions and its rest; whether that says anything new."""
+        return bool(self._keep(tables.set_rules, {rules.name: rules}, stamp))
+
+    def keep_release(self, release: Release, stamp: Stamp) -> bool:
+        """Add or correct a person's release; whether that says anything new."""
+        return bool(self._keep(tables.release, {release.person: release}, stamp))
+
+    def keep_licence(self, licence: Licence, stamp: Stamp) -> bool:
+        """Add or correct a licence; whether that says anything new."""
+        found = {
+            "version": licence.version,
+            "set_name": licence.set or "",
+            "outlet": licence.outlet,
+        }
+        return bool(self._keep(tables.licence, {licence.id: licence}, stamp, **found))
+
+    def bar(self, version: str, why: str, stamp: Stamp) -> bool:
+        """Let a version run nowhere (``why`` says it), or again (``why`` empty)."""
+        return bool(self._keep(tables.barred, {version: Barred(version=version, why=why)}, stamp))
+
+    def record_run(
+        self, run: Run, stamp: Stamp, *, despite: Mapping[Rule, str] = NOTHING_DESPITE
+    ) -> Recorded:
+        """Check ``run`` and keep it, in one step that no other seat can come between.
+
+        Raises :class:`RivalsError` for a clash whose rule ``despite`` does not excuse with a
+        reason; the reasons are kept. Nothing is added then.
+        """
+        with writing(self.engine, self.address) as connection:
+            if latest(connection, tables.run, run.id) is not None:
+                raise RecordError(
+                    f"a run '{run.id}' is recorded already",
+                    way_out="Correct it: cropper record correct",
+                )
+            return self._kept_run(connection, run, stamp, None, despite)
+
+    def correct_run(
+        self,
+        run_id: str,
+        stamp: Stamp,
+        *,
+        despite: Mapping[Rule, str] = NOTHING_DESPITE,
+        **changes: Any,
+    ) -> Recorded:
+        """Put a corrected run in the place of what was known; the old row stays in the history."""
+        with writing(self.engine, self.address) as connection:
+            row = must_find(connection, tables.run, run_id, "run")
+            before = run_of(row)
+            run = replace(before, **changes, revision=before.revision + 1, recorded_at=None)
+            return self._kept_run(connection, run, stamp, row.id, despite)
+
+    def end_run(self, run_id: str, at: datetime, stamp: Stamp) -> Recorded:
+        """Let a run end at ``at``. An earlier end never clashes, so only a later one is checked."""
+        before = self.run(run_id)
+        state = RunState.ENDED if at <= stamp.at else before.state
+        return self.correct_run(run_id, stamp, span=Span(before.span.start, at), state=state)
+
+    def withdraw_run(self, run_id: str, stamp: Stamp) -> Recorded:
+        """Call a run off; it counts for nothing any more, and stays in the history."""
+        return self.correct_run(run_id, stamp, state=RunState.WITHDRAWN)
+
+    def _kept_run(
+        self,
+        connection: Connection,
+        run: Run,
+        stamp: Stamp,
+        supersedes: str | None,
+        despite: Mapping[Rule, str],
+    ) -> Recorded:
+        facts = read_facts(connection, _about(run), None)
+        if facts.outlet(run.outlet) is None:
+            known = ", ".join(sorted(facts.outlets)) or "none yet"
+            raise RecordError(
+                f"the record knows no outlet '{run.outlet}'",
+                way_out=f"Known: {known}. Add it: cropper record outlets",
+            )
+        broken = clashes(run, facts)
+        open_ones = [one for one in broken if not despite.get(one.rule)]
+        if open_ones:
+            raise RivalsError(
+                "; ".join(one.sentence.rstrip(".") for one in open_ones),
+                way_out=f"{open_ones[0].way_out} Or say why it may run: --despite RULE=REASON",
+            )
+        reasons = [f"despite {one.rule}: {despite[one.rule]}" for one in broken]
+        why = "; ".join(filter(None, (stamp.why, *dict.fromkeys(reasons))))
+        add(
+            connection,
+            tables.run,
+            replace(run, recorded_at=None),
+            replace(stamp, why=why),
+            thread=run.id,
+            supersedes=supersedes,
+            piece=run.piece,
+            version=run.version,
+            set_name=run.set or "",
+            outlet=run.outlet,
+            start=run.span.start,
+            until=run.span.until,
+        )
+        return Recorded(run=replace(run, recorded_at=stamp.at), clashes=broken)
+
+    def _keep(
+        self, table: Any, values: Mapping[str, Any], stamp: Stamp, **found: Any
+    ) -> tuple[str, ...]:
+        with writing(self.engine, self.address) as connection:
+            return tuple(
+                thread
+                for thread, value in values.items()
+                if _kept_once(connection, table, thread, value, stamp, **found)
+            )
+
+
+def _kept_once(
+    connection: Connection, table: Any, thread: str, value: Any, stamp: Stamp, **found: Any
+) -> bool:
+    """Add ``value`` unless the thread says just that already; whether it was added."""
+    from cropper.record.bodies import body_of  # noqa: PLC0415 - beside its one use
+
+    before = latest(connection, table, thread)
+    if before is not None and before.body == body_of(value):
+        return False
+    supersedes = None if before is None else before.id
+    add(connection, table, value, stamp, thread=thread, supersedes=supersedes, **found)
+    return True
+
+
+def _found(piece: Piece) -> dict[str, str]:
+    return {
+        "version": piece.version,
+        "set_name": piece.set or "",
+        "master_sha256": piece.master_sha256,
+    }
+
+
+def _about(run: Run) -> Asked:
+    sets = (run.set,) if run.set else ()
+    return Asked(versions=(run.version,), sets=sets)
+
+
+def _history_of(table: Any, about: str | None) -> Any:
+    later = table.alias("later")
+    taken = select(1).where(later.c.supersedes == table.c.id).exists().label("superseded")
+    query = select(table, taken).order_by(table.c.entry)
+    return query if about is None else query.where(table.c.thread == about)
+
+
+def _entry(kind: str, row: Any) -> Entry:
+    return Entry(
+        kind=kind,
+        thread=row.thread,
+        recorded_at=row.recorded_at,
+        recorded_by=row.recorded_by,
+        why=row.why,
+        superseded=bool(row.superseded),
+        body=row.body,
+    )
