@@ -59,7 +59,7 @@ def read_pairs(question: Question, counts: Sequence[Count]) -> Reading:
         may_not=(SELF_CHOSEN, NO_GRADE, NO_REASON, NO_TIES),
         warnings=(*_circles(found), *_outlets(now), *waited.warnings()),
         answers=answers,
-        looks=len(waited.looks),
+        looks=waited.taken,
     )
 
 

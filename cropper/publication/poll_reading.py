@@ -126,7 +126,7 @@ def read_votes(poll: Poll) -> Reading:
         call=Call.NOT_YET,
         sentence="Not yet: nobody has answered.",
         warnings=(*poll.notes, *poll.patience.warnings()),
-        looks=len(poll.patience.looks),
+        looks=poll.patience.taken,
     )
     if not poll.answers:
         return reading

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
+from itertools import zip_longest
 from typing import Final
 
 from cropper.publication.looks import apart, chance_of_alarm, height_of
@@ -84,6 +85,9 @@ class Reading:
     looks: int = 0
 
 
+ONE_LOOK: Final = timedelta(hours=1)
+"""House value: counts less than an hour apart are one look."""
+
 SELF_CHOSEN: Final = (
     "That others would answer alike: those who answered follow the outlet and chose to answer."
 )
@@ -109,46 +113,59 @@ def read(responses: Responses, name: str, *, now: datetime) -> Reading:
             return read_pairs(question, counts)
 
 
-def totals_at_looks(counts: Sequence[Count], measure: Measure) -> tuple[int, ...]:
-    """The total of ``measure`` over all versions at each instant at which it grew."""
+Look = tuple[datetime, int]
+"""When somebody looked, and the total that stood there."""
+
+
+def looks_taken(counts: Sequence[Count], measure: Measure) -> tuple[Look, ...]:
+    """The total of ``measure`` over all versions at each look at which it had grown.
+
+    Counts less than an hour apart (outlet after outlet, say) are one look.
+    """
     latest: dict[tuple[str, ...], int] = {}
-    totals: list[int] = []
+    looks: list[Look] = []
     chosen = [one for one in counts if one.measure is measure]
-    for at in sorted({one.at for one in chosen}):
+    instants = sorted({one.at for one in chosen})
+    for at, following in zip_longest(instants, instants[1:]):
         latest |= {one.cell: one.number for one in chosen if one.at == at}
+        if following is not None and following - at < ONE_LOOK:
+            continue
         total = sum(latest.values())
-        if total > max(totals, default=0):
-            totals.append(total)
-    return tuple(totals)
+        if total > max((before for _, before in looks), default=0):
+            looks.append((at, total))
+    return tuple(looks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patience:
     """Whether the end was fixed in advance, and what the looks before it cost.
 
-    ``looks`` are the totals whenever somebody looked. ``fixed``: an end was declared before the
-    first count. ``waiting`` says, in a sentence, that it is not reached yet.
+    ``looks`` are the totals whenever somebody could have stopped: where an end was ``fixed`` before
+    the first count, those from that end on. ``taken`` is the number of all looks. ``waiting`` says,
+    in a sentence, that the end is not reached yet.
     """
 
     looks: tuple[int, ...]
+    taken: int
     fixed: bool
     waiting: str
     notes: tuple[str, ...]
 
     def raised(self, p: float) -> float:
-        """``p`` as it is after all looks; unchanged when the end was fixed, or for one look."""
-        if self.fixed or len(apart(self.looks)) < 2:  # noqa: PLR2004 - one look costs nothing
+        """``p`` as it is after all looks at which somebody could have stopped."""
+        if len(apart(self.looks)) < 2:  # noqa: PLR2004 - one look costs nothing
             return p
         return max(p, chance_of_alarm(self.looks, height=height_of(p)))
 
     def warnings(self) -> tuple[str, ...]:
         """What is to be said about looking."""
         seen = len(apart(self.looks))
-        if self.fixed or seen < 2:  # noqa: PLR2004 - as above
+        if seen < 2:  # noqa: PLR2004 - as above
             return self.notes
         alarm = chance_of_alarm(self.looks)
+        when = "from the end you fixed on" if self.fixed else "with no end fixed in advance"
         said = (
-            f"Looked at {seen} times, with no end fixed in advance: who tests at each look and"
+            f"Looked at {seen} times, {when}: who tests at each look and"
             f" stops at the first success is fooled {chance(alarm)}, not {chance(LEVEL)}. The"
             " verdict allows for that. Fix the number of answers or the last day before asking."
         )
@@ -157,7 +174,7 @@ class Patience:
 
 def patience(question: Question, counts: Sequence[Count], measure: Measure) -> Patience:
     """What the record knows about the end of a question and the looks at it."""
-    looks = totals_at_looks(counts, measure)
+    looks = looks_taken(counts, measure)
     declared = question.stop_at_answers is not None or question.stop_at is not None
     first = min((one.at for one in counts), default=question.declared_at)
     late = question.declared_at > first
@@ -167,21 +184,27 @@ def patience(question: Question, counts: Sequence[Count], measure: Measure) -> P
             "The question was declared after the first count: what it asks, and when it ends, may"
             " have been chosen with the answers in view."
         )
+    fixed = declared and not late
+    stopping = [total for at, total in looks if not fixed or _ended(question, at, total)]
     return Patience(
-        looks=looks,
-        fixed=declared and not late,
-        waiting=_waiting(question, counts, looks) if declared and not late else "",
+        looks=tuple(stopping),
+        taken=len(looks),
+        fixed=fixed,
+        waiting=_waiting(question, looks) if fixed and not stopping else "",
         notes=tuple(notes),
     )
 
 
-def _waiting(question: Question, counts: Sequence[Count], looks: Sequence[int]) -> str:
-    have = looks[-1] if looks else 0
+def _ended(question: Question, at: datetime, total: int) -> bool:
+    """Whether a look was at or after the end fixed in advance; where two are fixed, after both."""
+    enough = question.stop_at_answers is None or total >= question.stop_at_answers
+    return enough and (question.stop_at is None or at >= question.stop_at)
+
+
+def _waiting(question: Question, looks: Sequence[Look]) -> str:
+    have = looks[-1][1] if looks else 0
     wanted = question.stop_at_answers
     if wanted is not None and have < wanted:
         return f"{have:,} of the {wanted:,} answers you fixed in advance are in"
-    last = max((one.at for one in counts), default=None)
-    if question.stop_at is not None and (last is None or last < question.stop_at):
-        end = f"{question.stop_at:%Y-%m-%d %H:%M} UTC"
-        return f"the last count was taken before the end you fixed, {end}"
-    return ""
+    end = f"{question.stop_at:%Y-%m-%d %H:%M} UTC"
+    return f"the last count was taken before the end you fixed, {end}"

@@ -62,7 +62,7 @@ def read_runs(question: Question, counts: Sequence[Count]) -> Reading:
         may_not=may_not,
         warnings=(*stood.notes, *_simpson(stood), *waited.warnings()),
         answers=sum(one.count for one in stood.showings),
-        looks=len(waited.looks),
+        looks=waited.taken,
     )
 
 

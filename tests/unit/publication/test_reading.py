@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cropper.publication.pair_reading import AGAINST_AVERAGE
-from cropper.publication.reading import Call, Reading, read, totals_at_looks
+from cropper.publication.reading import Call, Reading, looks_taken, read
 from cropper.publication.responses import Count, Design, Intent, Measure, Question, Responses
 from cropper.publication.seen import Sight, counted_by_hand, seen
 from cropper.publication.tags import Sightings
@@ -301,7 +301,18 @@ def test_totals_are_looks_only_when_they_grow() -> None:
         votes(NECK, 5, day=2),
         votes(NECK, 9, day=3),
     )
-    assert totals_at_looks(counts, Measure.VOTES) == (10, 14)
+    assert [total for _, total in looks_taken(counts, Measure.VOTES)] == [10, 14]
+
+
+def test_outlets_counted_one_after_the_other_are_one_look() -> None:
+    counts = (votes(SHAWL, 5, "feed", 1), votes(NECK, 7, "shop", 1.02), votes(NECK, 9, "shop", 2))
+    assert [total for _, total in looks_taken(counts, Measure.VOTES)] == [12, 14]
+
+
+def test_looking_on_after_the_end_that_was_fixed_is_no_longer_harmless() -> None:
+    reading = looked_at_five_times(stop_at_answers=21)
+    assert reading.call is Call.TOO_CLOSE
+    assert any("from the end you fixed on" in said for said in reading.warnings)
 
 
 @settings(max_examples=60)
