@@ -31,6 +31,17 @@ json_option: Final = click.option(
 """Gives ``as_json: bool``."""
 
 
+record_option: Final = click.option(
+    "--record",
+    "address",
+    envvar="CROPPER_RECORD",
+    metavar="FILE|ADDRESS",
+    help="Where the record is kept: a file, or postgresql://USER@HOST/DATABASE. Else"
+    " $CROPPER_RECORD, else record.sqlite beside the job, else your own data folder.",
+)
+"""Gives ``address: str | None``."""
+
+
 def split_names(
     ctx: click.Context, param: click.Parameter, given: tuple[str, ...]
 ) -> tuple[str, ...]:

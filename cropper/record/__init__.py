@@ -4,3 +4,11 @@ Kept in a database: one SQLite file by default, PostgreSQL for a studio with sev
 the only room that knows SQL. Rows are only ever added: a correction names what it supersedes, so
 that the record can also be read as it was known at an earlier instant.
 """
+
+from __future__ import annotations
+
+from cropper.record.opening import open_record
+from cropper.record.record import Record, Recorded
+from cropper.record.rows import Stamp
+
+__all__ = ["Record", "Recorded", "Stamp", "open_record"]

@@ -14,10 +14,8 @@ Value = TypeVar("Value")
 def body_of(value: object) -> dict[str, Any]:
     """``value`` (a frozen dataclass) as JSON values."""
     told: dict[str, Any] = _adapter(type(value)).dump_python(value, mode="json")
-    for key in told:
-        if isinstance(getattr(value, key), frozenset):  # no order of its own: always the same one
-            told[key] = sorted(told[key])
-    return told
+    orderless = {key for key in told if isinstance(getattr(value, key), frozenset)}
+    return {key: sorted(one) if key in orderless else one for key, one in told.items()}
 
 
 def value_of(kind: type[Value], body: Any) -> Value:

@@ -7,9 +7,9 @@ with open_record(address) as record:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from types import MappingProxyType, TracebackType
 from typing import Any, Final, Self
 
@@ -22,9 +22,10 @@ from cropper.publication.facts import EVERYTHING, Asked, Facts
 from cropper.publication.licences import Licence
 from cropper.publication.outlets import Outlet
 from cropper.publication.releases import Release
+from cropper.publication.responses import Count, Question, Remark, Responses
 from cropper.publication.runs import Piece, Run, RunState, SetRules
 from cropper.publication.spans import Span
-from cropper.record import tables
+from cropper.record import replies, tables
 from cropper.record.address import Address
 from cropper.record.barring import Barred
 from cropper.record.engines import reading, writing
@@ -58,9 +59,23 @@ class Entry:
 class Record:
     """An open record. Use it as a context manager; each call is a step of its own."""
 
-    def __init__(self, engine: Engine, address: Address) -> None:
+    def __init__(
+        self,
+        engine: Engine,
+        address: Address,
+        *,
+        clock: Callable[[], datetime] = lambda: datetime.now(UTC),
+        seat: str = "",
+    ) -> None:
         self.engine: Final = engine
         self.address: Final = address
+        self._clock: Final = clock
+        self._seat: Final = seat
+
+    @property
+    def stamp(self) -> Stamp:
+        """Now, at this seat."""
+        return Stamp(at=self._clock(), by=self._seat)
 
     def __enter__(self) -> Self:
         return self
@@ -199,6 +214,33 @@ class Record:
     def withdraw_run(self, run_id: str, stamp: Stamp) -> Recorded:
         """Call a run off; it counts for nothing any more, and stays in the history."""
         return self.correct_run(run_id, stamp, state=RunState.WITHDRAWN)
+
+    # what came back
+
+    def responses(self, set_name: str) -> Responses:
+        """All questions and counts of a set."""
+        with reading(self.engine, self.address) as connection:
+            return replies.read_responses(connection, set_name)
+
+    def add_question(self, question: Question) -> None:
+        """Keep a question; raises :class:`MisuseError` when its name is taken."""
+        with writing(self.engine, self.address) as connection:
+            replies.add_question(connection, question, self.stamp)
+
+    def add_counts(self, counts: Sequence[Count]) -> None:
+        """Keep counts, all or none."""
+        with writing(self.engine, self.address) as connection:
+            replies.add_counts(connection, counts, self.stamp)
+
+    def add_remarks(self, remarks: Iterable[Remark]) -> int:
+        """Keep remarks, all or none; how many were not there yet (by source and row)."""
+        with writing(self.engine, self.address) as connection:
+            return replies.add_remarks(connection, remarks, self.stamp)
+
+    def remarks(self, set_name: str, question: str) -> Iterator[Remark]:
+        """A question's remarks, one at a time."""
+        with reading(self.engine, self.address) as connection:
+            yield from replies.read_remarks(connection, set_name, question)
 
     def _kept_run(
         self,

@@ -83,14 +83,14 @@ def _name(name: str, *, index: bool = True) -> Column[str]:
     return Column(name, Text, nullable=False, default="", index=index)
 
 
-def _kept(name: str, *columns: Column[Any], threads: bool = True) -> Table:
+def _kept(name: str, *columns: Column[Any]) -> Table:
     """A table with history."""
     return Table(
         name,
         METADATA,
         Column("entry", BigInteger().with_variant(Integer, "sqlite"), primary_key=True),
         Column("id", String(32), nullable=False, unique=True),
-        Column("thread", Text, nullable=False, index=threads),
+        Column("thread", Text, nullable=False, index=True),
         Column("supersedes", String(32), ForeignKey(f"{name}.id"), unique=True),
         Column("recorded_at", Instant, nullable=False),
         Column("recorded_by", Text, nullable=False, default=""),
@@ -117,7 +117,7 @@ set_rules = _kept("set_rules")
 barred = _kept("barred")
 question = _kept("question", _name("set_name"))
 tally = _kept("tally", _name("set_name"))
-remark = _kept("remark", _name("set_name"), _name("question"), threads=False)
+remark = _kept("remark", _name("set_name", index=False), _name("question"))
 
 Index("ix_run_start_until", run.c.start, run.c.until)
 

@@ -21,7 +21,7 @@ def instant() -> TypeEngine[Any]:
     return String(27).with_variant(postgresql.TIMESTAMP(timezone=True), "postgresql")
 
 
-def kept(name: str, *names: str, more: tuple[Column[Any], ...] = (), threads: bool = True) -> None:
+def kept(name: str, *names: str, more: tuple[Column[Any], ...] = ()) -> None:
     """Make a table with history, ``names`` as indexed text columns and ``more`` after them."""
     op.create_table(
         name,
@@ -40,5 +40,5 @@ def kept(name: str, *names: str, more: tuple[Column[Any], ...] = (), threads: bo
         Unique("supersedes", name=f"uq_{name}_supersedes"),
         ForeignKeyConstraint(["supersedes"], [f"{name}.id"], name=f"fk_{name}_supersedes"),
     )
-    for one in (("thread",) if threads else ()) + names:
+    for one in ("thread", *names):
         op.create_index(f"ix_{name}_{one}", name, [one])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from sqlalchemy import Column, Text
+
 from cropper.record.migrations.columns import kept
 
 revision = "0002"
@@ -12,4 +14,4 @@ def upgrade() -> None:
     """Make the tables of what came back."""
     kept("question", "set_name")
     kept("tally", "set_name")
-    kept("remark", "set_name", "question", threads=False)
+    kept("remark", "question", more=(Column("set_name", Text, nullable=False),))
