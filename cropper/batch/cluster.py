@@ -8,6 +8,7 @@ the same absolute paths, on storage that all of them see.
 
 from __future__ import annotations
 
+import importlib
 import ipaddress
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -50,11 +51,7 @@ class Cluster:
 
     def _client(self) -> Any:
         try:
-            from distributed import Client  # noqa: PLC0415 - an optional engine
-        except ImportError as error:
-            raise ClusterError("no cluster engine is installed", way_out=INSTALL) from error
-        try:
-            return Client(self.address, timeout=ANSWER_WITHIN_S, set_as_default=False)
+            return _engine().Client(self.address, timeout=ANSWER_WITHIN_S, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as error:
             raise ClusterError(
                 f"the scheduler at {self.address} does not answer",
@@ -65,10 +62,8 @@ class Cluster:
         self, client: Any, function: Callable[[Task], Result], tasks: Iterator[Task]
     ) -> Iterator[Came[Task, Result]]:
         """Keep a few tasks in hand until there are no more."""
-        from distributed import as_completed  # noqa: PLC0415 - as above
-
         in_hand: dict[str, Task] = {}
-        done = as_completed()
+        done: Any = _engine().as_completed(loop=client.loop)
         while True:
             for task in islice(tasks, max(1, self._hands(client) * IN_HAND) - len(in_hand)):
                 future = client.submit(function, task, pure=False)
@@ -81,7 +76,7 @@ class Cluster:
 
     def _hands(self, client: Any) -> int:
         """How many tasks the workers do at once; a scheduler without workers is waited for."""
-        count = sum(client.nthreads().values())
+        count: int = sum(client.nthreads().values())
         if count == 0:
             try:
                 client.wait_for_workers(1, timeout=ANSWER_WITHIN_S)
@@ -93,8 +88,6 @@ class Cluster:
         return max(1, count)
 
     def _came(self, future: Any, task: Task) -> Came[Task, Result]:
-        from distributed import KilledWorker  # noqa: PLC0415 - as above
-
         if future.status in {"cancelled", "lost"}:
             raise ClusterError(
                 f"the scheduler at {self.address} went away",
@@ -102,8 +95,16 @@ class Cluster:
             )
         try:
             return Came(task, future.result(timeout=ANSWER_WITHIN_S))
-        except KilledWorker:
+        except _engine().KilledWorker:
             return Came(task, lost="every worker that read it died")
+
+
+def _engine() -> Any:
+    """The optional engine, loaded only when a cluster is asked for."""
+    try:
+        return importlib.import_module("distributed")
+    except ImportError as error:
+        raise ClusterError("no cluster engine is installed", way_out=INSTALL) from error
 
 
 def refuse_unsafe(address: str) -> None:

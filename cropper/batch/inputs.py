@@ -8,8 +8,6 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
-from cropper.errors import MisuseError
-
 ENDINGS: Final = frozenset(
     {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".avif", ".jp2"}
 )
@@ -21,7 +19,7 @@ def pictures(given: Iterable[Path]) -> tuple[Path, ...]:
 
     A folder means all pictures in it and below it; hidden files and folders, and links to folders,
     are passed over. A pattern (``*``, ``?``, ``[...]``, ``**``) that is no file's own name is
-    unfolded. Raises :class:`MisuseError` when a folder or a pattern holds no picture.
+    unfolded. What holds no picture is kept as it is, to be told like a file that is not there.
     """
     meant: dict[str, Path] = {}
     for one in given:
@@ -31,28 +29,20 @@ def pictures(given: Iterable[Path]) -> tuple[Path, ...]:
 
 
 def _meant(one: Path) -> Iterator[Path]:
+    """What one name means; where it means nothing, itself: it is told as a file that fails."""
     if one.is_dir():
-        found = list(_below(one))
-        if not found:
-            raise MisuseError(
-                f"the folder {one} holds no pictures",
-                way_out=f"Name files, or a folder with {', '.join(sorted(ENDINGS)[:5])} ... in it",
-            )
-        yield from found
+        found = tuple(_below(one))
     elif one.exists() or not glob.has_magic(str(one)):
-        yield one
+        found = (one,)
     else:
-        yield from _unfolded(one)
+        found = tuple(_unfolded(one))
+    yield from found or (one,)
 
 
 def _unfolded(pattern: Path) -> Iterator[Path]:
-    found = [Path(one) for one in sorted(glob.glob(str(pattern), recursive=True))]  # noqa: PTH207 - a whole pattern, ** and all
-    files = [one for one in found if one.is_file() and one.suffix.lower() in ENDINGS]
-    if not files:
-        raise MisuseError(
-            f"no picture is called {pattern}", way_out="Look at the pattern, or name a folder"
-        )
-    yield from files
+    found = sorted(glob.glob(str(pattern), recursive=True))  # noqa: PTH207 - ** in one pattern
+    files = (Path(one) for one in found)
+    yield from (one for one in files if one.is_file() and one.suffix.lower() in ENDINGS)
 
 
 def _below(folder: Path) -> Iterator[Path]:

@@ -10,7 +10,7 @@ from typing import Final
 from cropper.batch.stopping import Stop
 from cropper.batch.telling import State
 from cropper.batch.work import Came, Crew
-from cropper.job.looking import MasterLooker
+from cropper.job import looking
 from cropper.job.one_master import MasterDone, MasterTask, bring_up
 from cropper.job.planning import Spread, one_by_one
 
@@ -18,11 +18,11 @@ PLAN_ALONE: Final = "Plan that picture alone, or take it out of the batch"
 _engines = threading.local()
 
 
-def looker() -> MasterLooker:
+def looker() -> looking.MasterLooker:
     """The engine of this very thread: it does not stand being shared."""
     if not hasattr(_engines, "looker"):
-        _engines.looker = MasterLooker()
-    kept: MasterLooker = _engines.looker
+        _engines.looker = looking.MasterLooker()
+    kept: looking.MasterLooker = _engines.looker
     return kept
 
 
@@ -36,7 +36,7 @@ def spread_over(crew: Crew | None, stop: Stop) -> Spread:
 
     def spread(tasks: Iterable[MasterTask]) -> Iterator[MasterDone]:
         if crew is None:
-            yield from one_by_one(looker())(stop.until(tasks))
+            yield from one_by_one(looking.MasterLooker())(stop.until(tasks))
             return
         for came in crew.do(plan_one, map(abroad, stop.until(tasks)), weight=size_of):
             yield _done(came)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import (
     for_option,
     job_option,
@@ -29,6 +30,8 @@ HAND_WISH: Final = re.compile(
     r"(?:(?P<version>[^:=]+):)?(?P<name>[^:=]+)=(?P<value>-?\d+(?:\s*,\s*-?\d+)*)"
 )
 """``VERSION:DEST=1,2,3,4``, the version and its colon optional."""
+LONG_TABLE: Final = 100
+"""Of more masters no table is printed, line by line (house)."""
 
 
 @click.command()
@@ -62,6 +65,7 @@ HAND_WISH: Final = re.compile(
 @click.option("--use-every-version", is_flag=True, help="Each version of a set goes somewhere.")
 @click.option("--explain", is_flag=True, help="Print every reason, conflict and way out.")
 @presets_option
+@batch_options
 @json_option
 @click.pass_context
 def command(
@@ -78,19 +82,27 @@ def command(
     use_every_version: bool,
     explain: bool,
     preset_folders: tuple[Path, ...],
+    workers: int | None,
+    scheduler: str,
+    json_lines: bool,
     as_json: bool,
     **marks: Any,
 ) -> None:
     """Propose a crop of every MASTER for every destination, and say why.
 
-    The plan lies in the job's folder as plan.json. Run it again with more MASTERs or destinations,
-    or with none to bring it up to date: what you did by hand stays, and only what changed is
-    proposed anew. MASTERs are read, never written.
+    A MASTER may be a folder (all pictures in it and below) or a pattern. The plan lies in the
+    job's folder. Run it again with more MASTERs or destinations, or with none to bring it up to
+    date and to finish what an interruption left: what you did by hand stays, and only what changed
+    is proposed anew. MASTERs are read, never written.
 
     Exit codes: 0 done, 1 no MASTER could be opened, 2 misused, 3 a preset is at fault, 4 rivals
-    clash, 5 eyes were not found or a choice of yours needs another look, 6 some MASTERs failed.
+    clash, 5 eyes were not found or a choice of yours needs another look, 6 some MASTERs failed,
+    130 stopped by Ctrl-C.
     """
-    from cropper.cli.tables import say  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.inputs import pictures  # noqa: PLC0415
+    from cropper.batch.planning import spread_over, state_of  # noqa: PLC0415
+    from cropper.cli.tables import say  # noqa: PLC0415
     from cropper.destination.presets import load_presets  # noqa: PLC0415
     from cropper.job.asked import Asked  # noqa: PLC0415
     from cropper.job.running import run_plan  # noqa: PLC0415
@@ -98,24 +110,29 @@ def command(
     catalogue = load_presets(folders=preset_folders)
     given = marks_given(**marks)
     asked = Asked(
-        files=files,
+        files=pictures(files),
         destinations=catalogue.choose(names) if names else (),
         refreshed=() if names else catalogue.destinations,
         marks=given if given.given else None,
         crops=tuple(_crop(one) for one in crops),
         picks=tuple(_pick(one) for one in picks),
     )
-    done = run_plan(
-        job,
-        asked,
-        now=datetime.now(UTC),
-        set_name=set_name,
-        outlets=outlets,
-        use_every_version=use_every_version,
-        say=say,
-    )
-    report(done, explain=explain, as_json=as_json)
-    ctx.exit(done.exit_code)
+    crew = crew_of(workers, scheduler)
+    with watched("Planning", events=json_lines) as watch:
+        done = run_plan(
+            job,
+            asked,
+            now=datetime.now(UTC),
+            set_name=set_name,
+            outlets=outlets,
+            use_every_version=use_every_version,
+            spread=spread_over(crew, watch.stop),
+            say=say,
+            told=lambda one, of: watch.through(one.version, state_of(one), of, one.sentence),
+        )
+    if not json_lines:
+        report(done, explain=explain, as_json=as_json)
+    ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
 
 
 def _taken_apart(given: str, option: str, example: str) -> tuple[str, str, list[int]]:
@@ -172,18 +189,20 @@ def report(done: Planned, *, explain: bool, as_json: bool) -> None:
 
 def _print_plan(done: Planned, *, explain: bool) -> None:
     from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
-    from cropper.job.summary import rows  # noqa: PLC0415
+    from cropper.job.summary import listed, rows  # noqa: PLC0415
 
-    told = list(rows(done.plan))
+    masters = len(done.plan.masters)
     if explain:
-        for one in told:
+        for one in rows(done.plan):
             _explain(one)
+    elif masters > LONG_TABLE:
+        click.echo(f"{masters} masters are planned; see them with `cropper status --job FOLDER`.")
     else:
         print_table(
             ("version", "destination", "shot", "verdict", "by", "why"),
             (
                 (one.version, one.destination, one.shot, one.verdict, one.chosen_by, one.sentence)
-                for one in told
+                for one in listed(done.plan)
             ),
         )
     for planned in done.plan.sets:

@@ -72,6 +72,12 @@ class MasterTask:
     marks: HandMarks | None = None
     looked_at: bool = True
     named: str = ""
+
+    @property
+    def name(self) -> Path:
+        """The file as it was given."""
+        return Path(self.named) if self.named else self.file
+
     remark: str = ""
 
 
@@ -88,6 +94,11 @@ class MasterDone:
     text: str | None = None
     failed: str = ""
 
+    @property
+    def sentence(self) -> str:
+        """What needs saying of it: why it failed, or what the finder asks."""
+        return self.failed or (self.card.question if self.card else "")
+
 
 def ground_of(destinations: Sequence[Destination]) -> str:
     """Digest of what answers rest on besides the master: destinations and rules."""
@@ -99,16 +110,16 @@ def bring_up(task: MasterTask, looker: Looker) -> MasterDone:
     try:
         ground = ground_of(task.destinations)
         if _stands(task, looker, ground):
-            return MasterDone(file=task.file, version=task.version, card=task.card)
+            return MasterDone(file=task.name, version=task.version, card=task.card)
         before = master_from(task.before).master if task.before else None
         master = fresh(task, before, looker) if task.looked_at or before is None else before
     except MasterError as error:
-        return MasterDone(file=task.file, version=task.version, failed=str(error))
+        return MasterDone(file=task.name, version=task.version, failed=str(error))
     master = proposed(master, task.destinations, task.now)
     text = master_text(master, task.place)
     card = card_of(master, place=task.place, text=file_digest(text), ground=ground)
     same = text == task.before
-    return MasterDone(file=task.file, version=task.version, card=card, text=None if same else text)
+    return MasterDone(file=task.name, version=task.version, card=card, text=None if same else text)
 
 
 def _stands(task: MasterTask, looker: Looker, ground: str) -> bool:
@@ -130,7 +141,7 @@ def fresh(task: MasterTask, before: PlannedMaster | None, looker: Looker) -> Pla
     remarks = (*((task.remark,) if task.remark else ()), *seen.notes)
     if before is None:
         return PlannedMaster(
-            file=task.named or str(task.file),
+            file=str(task.name),
             path=way_between(task.job, task.file),
             sha256=seen.sha256,
             width=seen.size.width,

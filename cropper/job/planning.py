@@ -148,6 +148,7 @@ class _Tasks:
             return replace(
                 self._again(entry),
                 file=file,
+                named=str(file),
                 destinations=self._of((*_names_of(entry), *new)),
                 marks=self.asked.marks,
                 looked_at=not self.asked.only_wishes,

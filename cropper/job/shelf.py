@@ -63,12 +63,16 @@ class Shelf:
 
     def cards(self) -> dict[str, Card]:
         """The newest card of every version, by its name, the newest of all last."""
-        seen = signature(self.journal)
-        if seen is None:
+        if signature(self.journal) is None:
             return {card.version: card for card in self._from_files()}
-        if seen != self._seen:
-            self._known, self._seen = self._read(), seen
-        return dict(self._known)
+        return dict(self._current())
+
+    def _current(self) -> dict[str, Card]:
+        """What the journal holds now, read again only when somebody else wrote in it."""
+        seen = signature(self.journal)
+        if seen is None or seen != self._seen:
+            self._known, self._seen = self._read() if seen else {}, seen
+        return self._known
 
     def _read(self) -> dict[str, Card]:
         told: dict[str, Card] = {}
@@ -158,11 +162,12 @@ class Shelf:
 
     def put(self, card: Card, text: str | None) -> None:
         """Append a card, then put its file in place; without ``text`` the file stays as it is."""
-        known = self.cards() if self.journal.exists() else {}
+        known = self._current()
         made_folder(self.at)
         appended(self.journal, card.json_line() + "\n")
         known.pop(card.version, None)
-        self._note({**known, card.version: card}, self._lines + 1)
+        known[card.version] = card
+        self._note(known, self._lines + 1)
         if text is not None:
             path = self.file_of(card.version)
             made_folder(path.parent)
@@ -174,7 +179,7 @@ class Shelf:
 
     def take_away(self, version: str) -> None:
         """Forget a version: its line first, then its file."""
-        known = self.cards()
+        known = self._current()
         appended(self.journal, json.dumps({"gone": version}, ensure_ascii=False) + "\n")
         known.pop(version, None)
         self._note(known, self._lines + 1)
@@ -183,6 +188,7 @@ class Shelf:
 
     def mend(self) -> None:
         """Make the journal whole after a run that was killed; only under the job's lock."""
+        self._sweep()
         if not self.journal.exists():
             found = list(self._from_files())
             if found:
@@ -194,6 +200,13 @@ class Shelf:
             self._settle(next(reversed(cards.values())), cards)
         if self._lines > len(cards) + SPARE_LINES:
             self.write_anew(self.cards().values())
+
+    def _sweep(self) -> None:
+        """Take away what a killed run had not finished writing."""
+        for path in (*self.at.parent.glob(".plan*.part"), *self.at.glob(".*.part")):
+            path.unlink(missing_ok=True)
+        for path in self.at.glob("[0-9a-f][0-9a-f]/.*.part"):
+            path.unlink(missing_ok=True)
 
     def _cut_torn_line(self) -> None:
         data = self.journal.read_bytes()

@@ -1,0 +1,147 @@
+"""Long work: shared among processes or machines, stopped in the middle, and gone on with."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from cropper.job.store import JobFolder
+
+FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
+CROPPER = [str(Path(sys.executable).with_name("cropper"))]
+FOR = ("--for", "square-post,tall-post")
+
+
+@pytest.fixture(scope="module")
+def shoot(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A day's small pictures: one face, large enough for the finder, under several names."""
+    folder = tmp_path_factory.mktemp("shoot")
+    with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
+        small = picture.resize((picture.width // 3, picture.height // 3))
+    for number in range(6):
+        small.save(folder / f"ilse-{number}.jpg", quality=85 + number)
+    return folder
+
+
+def plan(job: Path, *words: object) -> list[str]:
+    return [*CROPPER, "plan", *map(str, words), "--job", str(job)]
+
+
+def told(job: Path) -> dict[str, str]:
+    """Every master's file but for the times in it."""
+    read = JobFolder(job)
+    cards = read.shelf.cards()
+    lines = {name: read.shelf.text(card).splitlines() for name, card in cards.items()}
+    return {name: "\n".join(x for x in text if '"at":' not in x) for name, text in lines.items()}
+
+
+@pytest.fixture(scope="module")
+def undisturbed(shoot: Path) -> dict[str, str]:
+    job = shoot.parent / "undisturbed"
+    subprocess.run(plan(job, shoot, *FOR), check=True, capture_output=True)
+    assert len(told(job)) == 6
+    return told(job)
+
+
+@pytest.mark.models
+def test_processes_plan_what_one_process_plans_and_events_tell_of_each(
+    shoot: Path, undisturbed: dict[str, str]
+) -> None:
+    job = shoot.parent / "shared"
+    done = subprocess.run(
+        plan(job, shoot, *FOR, "--workers", 2, "--json-lines"),
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    assert told(job) == undisturbed
+    assert JobFolder(job).must_read().shelf.versions == tuple(sorted(undisturbed))
+    events = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [one["event"] for one in events] == ["begin", *["through"] * 6, "end"]
+    assert events[-1]["through"] == events[-1]["of"] == 6
+
+
+@pytest.mark.models
+def test_ctrl_c_finishes_what_is_in_hand_and_the_next_run_does_only_the_rest(
+    shoot: Path, undisturbed: dict[str, str]
+) -> None:
+    job = shoot.parent / "stopped"
+    run = subprocess.Popen(
+        plan(job, shoot, *FOR, "--json-lines"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert run.stdout is not None
+    lines = [run.stdout.readline() for _ in range(2)]
+    run.send_signal(signal.SIGINT)
+    rest, said = run.communicate(timeout=60)
+    assert run.returncode == 130, said
+    assert "what is in hand is finished first" in said
+    done = [json.loads(one) for one in (*lines, *rest.splitlines()) if '"through"' in one]
+    done = [one["what"] for one in done if one["event"] == "through"]
+    assert set(told(job)) == set(done) < set(undisturbed)
+    assert len(JobFolder(job).must_read().waiting) == 6 - len(done)
+
+    again = subprocess.run(plan(job, "--json-lines"), check=True, capture_output=True, text=True)
+
+    events = [json.loads(line) for line in again.stdout.splitlines()]
+    fresh = {one["what"] for one in events if one.get("state") == "done"}
+    assert fresh == set(undisturbed) - set(done)
+    assert told(job) == undisturbed
+    assert JobFolder(job).must_read().shelf.versions == tuple(sorted(undisturbed))
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path) -> Iterator[str]:
+    """A real scheduler with two worker processes, on this machine."""
+    pytest.importorskip("distributed")
+    place = tmp_path / "scheduler.json"
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    start = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
+    words = ["--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", place]
+    running = [subprocess.Popen([*start, *map(str, words)], **quiet)]  # type: ignore[call-overload]
+    for _ in range(300):
+        if place.exists() and place.read_text().strip():
+            break
+        time.sleep(0.05)
+    address = json.loads(place.read_text())["address"]
+    work = [sys.executable, "-m", "distributed.cli.dask_worker", address, "--nthreads", "1"]
+    words = ["--no-dashboard", "--no-nanny", "--host", "127.0.0.1", "--local-directory", tmp_path]
+    both = (subprocess.Popen([*work, *map(str, words)], **quiet) for _ in range(2))  # type: ignore[call-overload]
+    running.extend(both)
+    yield address
+    for one in reversed(running):
+        one.kill()
+        one.wait(timeout=20)
+
+
+@pytest.mark.models
+def test_a_scheduler_s_workers_plan_what_one_process_plans(
+    shoot: Path, undisturbed: dict[str, str], scheduler: str
+) -> None:
+    job = shoot.parent / "cluster"
+    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
+    done = subprocess.run(
+        plan(job, shoot, *FOR, "--scheduler", scheduler),
+        capture_output=True, text=True, env=environment, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert told(job) == undisturbed
+
+
+def test_a_scheduler_elsewhere_without_tls_is_refused(tmp_path: Path) -> None:
+    done = subprocess.run(
+        plan(tmp_path, FERNHOLLOW, *FOR, "--scheduler", "tcp://studio.example:8786"),
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "tls://" in done.stderr
+    assert not list(tmp_path.iterdir())
