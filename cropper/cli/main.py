@@ -22,6 +22,8 @@ VERBS: Final = {
     "check": "Measure crops made elsewhere by the same rules.",
     "export": "Write the finished files of a job and their manifest.",
     "identify": "Tell which picture, version and destination a found file comes from.",
+    "tally": "Count what came back, and learn what it tells and what not.",
+    "report": "Write one page about a set: what ran where, what came back.",
     "demo": "Do the whole job on the shipped pictures.",
 }
 """Verb and its one-line help; the verb lives in ``cropper.cli.<verb>`` as ``command``."""
