@@ -21,6 +21,13 @@ class State(StrEnum):
     FAILED = "failed"
 
 
+_SAID: Final = {
+    State.AS_BEFORE: "as before",
+    State.EYE: "waiting for the eye",
+    State.FAILED: "failed",
+}
+
+
 @dataclass(slots=True)
 class Tally:
     """Counts of a batch under way. ``clock`` gives seconds that only grow."""
@@ -62,9 +69,7 @@ class Tally:
         """All of it on a line."""
         parts = [f"{self.done} of {self.of}"]
         parts += [
-            f"{self.counts[state]} {state}"
-            for state in (State.AS_BEFORE, State.EYE, State.FAILED)
-            if self.counts[state]
+            f"{self.counts[state]} {said}" for state, said in _SAID.items() if self.counts[state]
         ]
         if self.rate_per_s is not None:
             parts.append(pace(self.rate_per_s))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import (
     for_option,
     json_option,
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 @marks_options
 @click.option("--explain", is_flag=True, help="Print every rule, not only those that do not hold.")
 @presets_option
+@batch_options
 @json_option
 @click.pass_context
 def command(
@@ -40,34 +42,41 @@ def command(
     names: tuple[str, ...],
     explain: bool,
     preset_folders: tuple[Path, ...],
+    workers: int | None,
+    scheduler: str,
+    json_lines: bool,
     as_json: bool,
     **marks: Any,
 ) -> None:
     """Measure each FILE, as it is, as a crop for every destination named.
 
-    Eye line, headroom, shape and all other rules, each with its value beside target and limit.
+    A FILE may be a folder or a pattern. Eye line, headroom, shape and all other rules, each with
+    its value beside target and limit.
 
     Exit codes: 0 no rule is broken, 1 no FILE could be opened, 2 misused, 3 a preset is at fault,
     5 eyes were not found, 6 some FILEs could not be opened, 7 a rule is broken.
     """
-    from cropper.destination.presets import load_presets  # noqa: PLC0415 - keeps --help instant
-    from cropper.job.checking import as_mapping, check_file, exit_code  # noqa: PLC0415
-    from cropper.job.looking import MasterLooker  # noqa: PLC0415
+    from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.inputs import pictures  # noqa: PLC0415
+    from cropper.batch.measuring import check_all  # noqa: PLC0415
+    from cropper.destination.presets import load_presets  # noqa: PLC0415
+    from cropper.job.checking import as_mapping, exit_code  # noqa: PLC0415
 
-    given = marks_given(**marks)
-    if given.given and len(files) != 1:
+    given, meant = marks_given(**marks), pictures(files)
+    if given.given and len(meant) != 1:
         raise MisuseError(
-            f"marks by hand belong to one picture, and {len(files)} are named",
+            f"marks by hand belong to one picture, and {len(meant)} are named",
             way_out="Check that picture alone",
         )
     chosen = load_presets(folders=preset_folders).choose(names)
-    looker = MasterLooker()
-    checked = [check_file(file, chosen, looker, given) for file in files]
+    crew = crew_of(workers, scheduler)
+    with watched("Checking", events=json_lines) as watch:
+        checked = check_all(meant, chosen, given, crew=crew, stop=watch.stop, hear=watch.through)
     if as_json:
         click.echo(json.dumps(as_mapping(checked), indent=2, ensure_ascii=False))
-    else:
+    elif not json_lines:
         _print(checked, explain=explain)
-    ctx.exit(exit_code(checked))
+    ctx.exit(EXIT_STOPPED if watch.stop.asked else exit_code(checked))
 
 
 def _print(checked: list[Checked], *, explain: bool) -> None:

@@ -2,46 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from cropper._layout import laid_out
+from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import PointType, json_option
-from cropper.cli.tables import print_table, progress, say
+from cropper.cli.tables import print_table, say
 from cropper.errors import (
     EXIT_CANNOT,
     EXIT_DONE,
     EXIT_NEEDS_YOUR_EYE,
     EXIT_SOME_FAILED,
-    MasterError,
     MisuseError,
     weightiest,
 )
 from cropper.geometry import Point
 
 if TYPE_CHECKING:
-    from cropper.job.one_master import Seen
+    from cropper.batch.measuring import Looked
     from cropper.subject.subject import Subject
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Looked:
-    """One picture: what was seen in it, or why it could not be opened."""
-
-    file: str
-    seen: Seen | None
-    problem: str | None
-
-    @property
-    def exit_code(self) -> int:
-        """Exit code that this picture asks for in a batch."""
-        if self.seen is None:
-            return EXIT_SOME_FAILED
-        return EXIT_DONE if self.problem is None else EXIT_NEEDS_YOUR_EYE
+EXIT_CODES: Final = {
+    "done": EXIT_DONE,
+    "waits for the eye": EXIT_NEEDS_YOUR_EYE,
+    "failed": EXIT_SOME_FAILED,
+}
+"""What a picture in each state asks for in a batch."""
 
 
 @click.command()
@@ -51,6 +41,7 @@ class Looked:
 @click.option(
     "--eyes", nargs=2, type=PointType(), help="Both pupils, placed by hand (one PICTURE only)."
 )
+@batch_options
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -59,56 +50,46 @@ def command(
     *,
     as_json: bool,
     small_faces: bool,
+    workers: int | None,
+    scheduler: str,
+    json_lines: bool,
 ) -> None:
     """Find eyes and heads in PICTUREs, with how sure each is.
 
-    Places are pixels of the upright picture, x,y from its top left corner, y down. Nothing is
-    written, and no picture leaves this machine.
+    A PICTURE may be a folder (all pictures in it and below) or a pattern. Places are pixels of the
+    upright picture, x,y from its top left corner, y down. Nothing is written, and no picture
+    leaves this machine unless you name another machine's scheduler.
 
     Exit codes: 0 everybody found, 1 the only PICTURE cannot be opened, 2 misused, 5 nobody was
     found in some PICTURE or eyes are only estimated, 6 some PICTUREs cannot be opened.
     """
-    if eyes is not None and len(pictures) > 1:
+    from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.inputs import pictures as meant  # noqa: PLC0415
+    from cropper.batch.measuring import look_at  # noqa: PLC0415
+    from cropper.job.plan import HandMarks  # noqa: PLC0415
+
+    as_given = {Path(one): one for one in pictures}
+    files = [as_given.get(one, str(one)) for one in meant(as_given)]
+    if eyes is not None and len(files) > 1:
         raise MisuseError(
-            f"--eyes belongs to one picture, and {len(pictures)} were named",
+            f"--eyes belongs to one picture, and {len(files)} were named",
             way_out="Run `cropper find` once for each picture whose eyes you place",
         )
-    with progress("Looking") as step:
-        looked = []
-        for number, one in enumerate(_looked(pictures, eyes, small_faces=small_faces), start=1):
-            looked.append(one)
-            step(number, len(pictures), one.file)
+    crew, marks = crew_of(workers, scheduler), HandMarks(eyes=eyes, small_faces=small_faces)
+    with watched("Looking", events=json_lines) as watch:
+        looked = look_at(files, marks, crew=crew, stop=watch.stop, hear=watch.through)
     if as_json:
         click.echo(_json(looked), nl=False)
-    else:
+    elif not json_lines:
         _print(looked)
-    ctx.exit(_exit_code(looked))
-
-
-def _looked(
-    pictures: tuple[str, ...], eyes: tuple[Point, Point] | None, *, small_faces: bool
-) -> Iterator[Looked]:
-    """Each picture in turn; one that cannot be opened does not stop the others."""
-    from cropper.job.looking import MasterLooker  # noqa: PLC0415 - keeps --help instant
-    from cropper.job.plan import HandMarks  # noqa: PLC0415
-    from cropper.subject.principal import question  # noqa: PLC0415
-
-    looker = MasterLooker()
-    marks = HandMarks(eyes=eyes, small_faces=small_faces)
-    for file in pictures:
-        try:
-            seen = looker.look(Path(file), marks)
-        except MasterError as error:
-            yield Looked(file=file, seen=None, problem=str(error))
-        else:
-            yield Looked(file=file, seen=seen, problem=question(seen.finding.subjects))
+    ctx.exit(EXIT_STOPPED if watch.stop.asked else _exit_code(looked))
 
 
 def _exit_code(looked: list[Looked]) -> int:
     """The weightiest of all pictures; a single one that cannot be opened is a plain failure."""
     if len(looked) == 1 and looked[0].seen is None:
         return EXIT_CANNOT
-    return weightiest(*(one.exit_code for one in looked))
+    return weightiest(*(EXIT_CODES[str(one.state)] for one in looked))
 
 
 def _json(looked: list[Looked]) -> str:

@@ -33,7 +33,7 @@ def test_counts_rate_and_time_left_follow_from_what_was_seen() -> None:
     assert tally.done == 4
     assert tally.rate_per_s == pytest.approx(4 / 20)
     assert tally.left_s == pytest.approx(6 / (4 / 20))
-    said = "4 of 10, 1 waits for the eye, 1 failed, 12.0 a minute, 30 s left"
+    said = "4 of 10, 1 waiting for the eye, 1 failed, 12.0 a minute, 30 s left"
     assert tally.sentence() == said
     assert tally.mapping()["waits_for_the_eye"] == 1
 
