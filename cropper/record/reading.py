@@ -20,9 +20,18 @@ from cropper.record.bodies import value_of
 from cropper.record.rows import among, counting
 
 
-def read_facts(connection: Connection, asked: Asked, known_at: datetime | None) -> Facts:
-    """The snapshot that ``asked`` narrows to; rows known at ``known_at``, or now."""
-    outlets = read_outlets(connection, known_at)
+def read_facts(
+    connection: Connection,
+    asked: Asked,
+    known_at: datetime | None,
+    ground: Facts | None = None,
+) -> Facts:
+    """The snapshot that ``asked`` narrows to; rows known at ``known_at``, or now.
+
+    ``ground`` is an earlier snapshot of the same transaction, whose outlets, releases, sets and
+    barred versions still hold.
+    """
+    outlets = read_outlets(connection, known_at) if ground is None else ground.outlets
     runs = tuple(
         run_of(row) for row in connection.execute(_runs(asked, outlets.values(), known_at))
     )
@@ -35,10 +44,21 @@ def read_facts(connection: Connection, asked: Asked, known_at: datetime | None) 
         pieces=pieces,
         runs=runs,
         licences=_licences(connection, None if everything else (versions, sets), known_at),
-        releases=_by_thread(connection, tables.release, Release, known_at),
-        sets=_by_thread(connection, tables.set_rules, SetRules, known_at),
-        barred=_barred(connection, known_at),
+        **_standing(connection, known_at, ground),
     )
+
+
+def _standing(
+    connection: Connection, known_at: datetime | None, ground: Facts | None
+) -> dict[str, Any]:
+    """What is the same for every question: releases, sets and barred versions."""
+    if ground is not None:
+        return {"releases": ground.releases, "sets": ground.sets, "barred": ground.barred}
+    return {
+        "releases": _by_thread(connection, tables.release, Release, known_at),
+        "sets": _by_thread(connection, tables.set_rules, SetRules, known_at),
+        "barred": _barred(connection, known_at),
+    }
 
 
 def read_outlets(

@@ -8,6 +8,7 @@ with open_record(address) as record:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from types import MappingProxyType, TracebackType
@@ -188,7 +189,29 @@ class Record:
                     f"a run '{run.id}' is recorded already",
                     way_out="Correct it: cropper record correct",
                 )
-            return self._kept_run(connection, run, stamp, None, despite)
+            return self._kept_run(connection, run, stamp, despite=despite)
+
+    @contextmanager
+    def taking_runs(self, stamp: Stamp) -> Iterator[Callable[[Run], bool]]:
+        """Keep many runs in one step, each checked as :meth:`record_run` does.
+
+        Yields a function that keeps one run, or raises for that one alone; False: it was known.
+        """
+        with writing(self.engine, self.address) as connection:
+            ground = read_facts(connection, Asked(versions=("",)), None)
+
+            def take(run: Run) -> bool:
+                before = latest(connection, tables.run, run.id)
+                if before is not None and run_of(before) == replace(
+                    run, recorded_at=before.recorded_at
+                ):
+                    return False
+                if before is not None:
+                    raise RecordError(f"a run '{run.id}' is recorded already, and differs")
+                self._kept_run(connection, run, stamp, ground=ground)
+                return True
+
+            yield take
 
     def correct_run(
         self,
@@ -203,7 +226,7 @@ class Record:
             row = must_find(connection, tables.run, run_id, "run")
             before = run_of(row)
             run = replace(before, **changes, revision=before.revision + 1, recorded_at=None)
-            return self._kept_run(connection, run, stamp, row.id, despite)
+            return self._kept_run(connection, run, stamp, supersedes=row.id, despite=despite)
 
     def end_run(self, run_id: str, at: datetime, stamp: Stamp) -> Recorded:
         """Let a run end at ``at``. An earlier end never clashes, so only a later one is checked."""
@@ -247,10 +270,12 @@ class Record:
         connection: Connection,
         run: Run,
         stamp: Stamp,
-        supersedes: str | None,
-        despite: Mapping[Rule, str],
+        *,
+        supersedes: str | None = None,
+        despite: Mapping[Rule, str] = NOTHING_DESPITE,
+        ground: Facts | None = None,
     ) -> Recorded:
-        facts = read_facts(connection, _about(run), None)
+        facts = read_facts(connection, _about(run), None, ground)
         if facts.outlet(run.outlet) is None:
             known = ", ".join(sorted(facts.outlets)) or "none yet"
             raise RecordError(

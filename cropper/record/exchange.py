@@ -1,0 +1,249 @@
+"""What counts now as one JSON document, and as CSV of runs, for other programs; and back in.
+
+History stays behind: that is what a backup is for (:mod:`cropper.record.backing`).
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final, TextIO
+from uuid import uuid4
+
+from cropper.deliverable.manifest import RUNS_AS_FORMULA, harmless
+from cropper.errors import CropperError, RecordError
+from cropper.publication.dates import read_instant, zone_called
+from cropper.publication.facts import Facts
+from cropper.publication.licences import Licence
+from cropper.publication.outlets import Outlet
+from cropper.publication.releases import Release
+from cropper.publication.runs import Piece, Run, RunState, SetRules
+from cropper.publication.spans import Span
+from cropper.record.bodies import body_of, value_of
+from cropper.record.record import Record
+from cropper.record.rows import Stamp
+
+FORMAT: Final = 1
+NAMED_ROWS: Final = 100
+"""Faulty rows that are named one by one; the rest is counted (house)."""
+
+COLUMNS: Final = (
+    "run",
+    "piece",
+    "version",
+    "set",
+    "destination",
+    "outlet",
+    "from",
+    "until",
+    "zone",
+    "state",
+    "address",
+    "issue",
+    "page",
+    "who",
+    "note",
+)
+"""The columns of a CSV of runs. ``piece`` is the file's SHA-256; an empty ``until`` is open."""
+NEEDED: Final = ("version", "outlet", "from")
+
+
+def document(facts: Facts) -> dict[str, Any]:
+    """Everything that counts, as plain JSON values."""
+    return {
+        "format": FORMAT,
+        "outlets": [body_of(one) for one in facts.outlets.values()],
+        "pieces": [body_of(replace(one, recorded_at=None)) for one in facts.pieces],
+        "sets": [body_of(one) for one in facts.sets.values()],
+        "licences": [body_of(replace(one, recorded_at=None)) for one in facts.licences],
+        "releases": [body_of(one) for one in facts.releases.values()],
+        "barred": dict(facts.barred),
+        "runs": [body_of(replace(one, recorded_at=None)) for one in facts.runs],
+    }
+
+
+def take_document(record: Record, text: str, stamp: Stamp) -> Taken:
+    """Take in a document that :func:`document` wrote; runs that clash are named, not taken."""
+    try:
+        told = json.loads(text)
+    except ValueError as error:
+        raise RecordError(f"this is no JSON: {error}", way_out="Check the file") from error
+    if not isinstance(told, dict) or told.get("format") != FORMAT:
+        raise RecordError(
+            "this is no document of a record that this cropper knows",
+            way_out="Give one that `cropper record to-json` wrote",
+        )
+    record.keep_outlets(_values(told, "outlets", Outlet), stamp)
+    record.take_in(_values(told, "pieces", Piece), stamp)
+    for rules in _values(told, "sets", SetRules):
+        record.keep_set(rules, stamp)
+    for licence in _values(told, "licences", Licence):
+        record.keep_licence(licence, stamp)
+    for release in _values(told, "releases", Release):
+        record.keep_release(release, stamp)
+    for version, why in told.get("barred", {}).items():
+        record.bar(str(version), str(why), stamp)
+    return _taken(record, enumerate(_values(told, "runs", Run), 1), stamp, lambda _: None)
+
+
+def _values(told: Mapping[str, Any], name: str, kind: type[Any]) -> Iterator[Any]:
+    bodies = told.get(name, [])
+    if not isinstance(bodies, list):
+        raise RecordError(f"'{name}' is not a list", way_out="Check the file")
+    for number, body in enumerate(bodies, 1):
+        try:
+            yield value_of(kind, body)
+        except CropperError as error:
+            raise error.inside(str(number)).inside(name) from error
+
+
+def write_runs(runs: Iterable[Run], out: TextIO) -> int:
+    """CSV of runs, a row each; no cell that a spreadsheet would run as a formula."""
+    rows = csv.writer(out, lineterminator="\r\n")
+    rows.writerow(COLUMNS)
+    count = 0
+    for run in runs:
+        rows.writerow([harmless(one) for one in _cells(run)])
+        count += 1
+    return count
+
+
+def _cells(run: Run) -> list[str]:
+    return [
+        run.id,
+        run.piece,
+        run.version,
+        run.set or "",
+        run.destination,
+        run.outlet,
+        run.span.start.isoformat(),
+        run.span.until.isoformat() if run.span.until else "",
+        run.zone,
+        str(run.state),
+        run.address,
+        run.issue,
+        run.page,
+        run.who,
+        run.note,
+    ]
+
+
+@dataclass(slots=True)
+class Taken:
+    """What came of taking runs in: how many, and what is wrong with which row."""
+
+    kept: int = 0
+    known: int = 0
+    clashing: int = 0
+    faulty: int = 0
+    named: list[tuple[int, str]] = field(default_factory=list)
+
+    def name(self, row: int, why: str) -> None:
+        """Remember a row, while there are not too many."""
+        if len(self.named) < NAMED_ROWS:
+            self.named.append((row, why))
+
+
+def take_runs(
+    record: Record,
+    lines: Iterable[str],
+    stamp: Stamp,
+    *,
+    zone: str = "UTC",
+    heard: Callable[[int], None] = lambda _: None,
+) -> Taken:
+    """Take in a CSV of runs, row by row; a faulty or clashing row stops none of the others.
+
+    Raises :class:`RecordError` for a file without the needed columns.
+    """
+    zone_called(zone)
+    rows = csv.DictReader(lines)
+    try:
+        given = rows.fieldnames or []
+    except (csv.Error, UnicodeDecodeError) as error:
+        raise RecordError(f"this is no CSV: {error}", way_out="Check the file") from error
+    lacking = [name for name in NEEDED if name not in given]
+    if lacking:
+        raise RecordError(
+            f"the CSV has no column {', '.join(lacking)}",
+            way_out=f"Its first line names columns; known are {', '.join(COLUMNS)}",
+        )
+    return _taken(record, _numbered(rows, zone), stamp, heard)
+
+
+def _numbered(rows: csv.DictReader[str], zone: str) -> Iterator[tuple[int, Run | CropperError]]:
+    number = 1
+    while True:
+        number += 1
+        try:
+            row = next(rows, None)
+            if row is None:
+                return
+            yield number, run_of_row(row, zone)
+        except CropperError as error:
+            yield number, error
+        except (csv.Error, UnicodeDecodeError, ValueError) as error:
+            yield number, RecordError(str(error))
+
+
+def run_of_row(row: Mapping[str, Any], zone: str) -> Run:
+    """A run from the cells of a row; raises :class:`CropperError` for what cannot be one."""
+    cell = {key: _plain(one) for key, one in row.items() if isinstance(one, str)}
+    own = cell.get("zone") or zone
+    until = cell.get("until", "")
+    return Run(
+        id=cell.get("run") or uuid4().hex[:10],
+        piece=cell.get("piece", ""),
+        version=cell.get("version", ""),
+        set=cell.get("set") or None,
+        destination=cell.get("destination", ""),
+        outlet=cell.get("outlet", ""),
+        span=Span(
+            read_instant(cell.get("from", ""), own), read_instant(until, own) if until else None
+        ),
+        zone=own,
+        state=_state(cell.get("state", "")),
+        address=cell.get("address", ""),
+        issue=cell.get("issue", ""),
+        page=cell.get("page", ""),
+        who=cell.get("who", ""),
+        note=cell.get("note", ""),
+    )
+
+
+def _plain(cell: str) -> str:
+    """A cell without the apostrophe that kept a spreadsheet from running it."""
+    return cell[1:] if cell[:1] == "'" and cell[1:].startswith(RUNS_AS_FORMULA) else cell
+
+
+def _state(word: str) -> RunState:
+    if word and word not in set(RunState):
+        raise RecordError(f"'{word}' is no state of a run", way_out=f"Known: {', '.join(RunState)}")
+    return RunState(word) if word else RunState.LIVE
+
+
+def _taken(
+    record: Record,
+    runs: Iterable[tuple[int, Run | CropperError]],
+    stamp: Stamp,
+    heard: Callable[[int], None],
+) -> Taken:
+    taken = Taken()
+    with record.taking_runs(stamp) as take:
+        for number, run in runs:
+            if isinstance(run, CropperError):
+                taken.faulty += 1
+                taken.name(number, str(run))
+                continue
+            try:
+                new = take(run)
+            except CropperError as error:
+                taken.clashing += 1
+                taken.name(number, str(error))
+            else:
+                taken.kept += new
+                taken.known += not new
+            heard(number)
+    return taken
