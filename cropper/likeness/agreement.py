@@ -17,12 +17,20 @@ from cropper.likeness.features import Floats
 
 TILE_PX: Final = 16
 """Side of a tile in pixels of the compared pictures (house)."""
-SMOOTHED_PX: Final = 1.0
-"""Both are blurred by this sigma first: block edges and halos of sharpening count less (house)."""
+SMOOTHED_PX: Final = (1.0, 2.0)
+"""Both are blurred by this sigma first: block edges and halos of sharpening count less (house).
+The second where the first leaves them unlike: a file that was enlarged is softer than it is large.
+"""
+SHARP: Final = 0.985
+"""Median correlation from which the first blur will do (design/likeness)."""
 PLAIN: Final = 2.5
 """A tile of the known picture with less spread than this, in 8-bit codes, is flat (house)."""
 SAME: Final = 0.7
 """Tiles that correlate at least this well show the same (design/likeness)."""
+
+FOREIGN: Final = ((0.99, 0.7), (0.97, 0.55), (-1.0, 0.4))
+"""(median of all tiles, correlation below which one is foreign): the better a file is
+kept, the less its tiles stray. Worn files' own: at least .72, .64, .41 (design/likeness)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +51,17 @@ class Tiles:
         return float((self.correlation[self.telling] >= SAME).mean()) if self.count else 0.0
 
     @property
+    def median(self) -> float:
+        """Median correlation of the telling tiles; 0 when none tells."""
+        return float(np.median(self.correlation[self.telling])) if self.count else 0.0
+
+    @property
+    def foreign(self) -> npt.NDArray[np.bool_]:
+        """Telling tiles that show something else than the rest leads one to expect."""
+        below = next(limit for median, limit in FOREIGN if self.median >= median)
+        return np.asarray(self.telling & (self.correlation < below), bool)
+
+    @property
     def mean(self) -> float:
         """Mean correlation of the telling tiles; 0 when none tells."""
         return float(self.correlation[self.telling].mean()) if self.count else 0.0
@@ -50,7 +69,19 @@ class Tiles:
 
 def compared(found: Floats, known: Floats, covered: npt.NDArray[np.bool_]) -> Tiles:
     """The two pictures' tiles; both (rows, columns) on one grid, looked at where ``covered``."""
-    one, other = _smooth(found), _smooth(known)
+    fine, soft = SMOOTHED_PX
+    first = compared_at(found, known, covered, fine)
+    if first.median >= SHARP:
+        return first
+    second = compared_at(found, known, covered, soft)
+    return second if second.median > first.median else first
+
+
+def compared_at(
+    found: Floats, known: Floats, covered: npt.NDArray[np.bool_], sigma: float
+) -> Tiles:
+    """As :func:`compared`, blurred by ``sigma`` pixels whatever comes of it."""
+    one, other = _smooth(found, sigma), _smooth(known, sigma)
     spread, across, both = _moments(one, other)
     whole = _tiled(covered.astype(np.float32)) > 0.999  # noqa: PLR2004 - all of its pixels
     correlation = across / np.maximum(np.sqrt(spread * both), 1e-6)
@@ -78,7 +109,7 @@ def _tiled(values: Any) -> Floats:
     return np.asarray(blocks.mean(axis=(1, 3)), np.float32)
 
 
-def _smooth(values: Floats) -> Floats:
+def _smooth(values: Floats, sigma: float) -> Floats:
     import cv2  # noqa: PLC0415
 
-    return np.asarray(cv2.GaussianBlur(values, (0, 0), SMOOTHED_PX), np.float32)
+    return np.asarray(cv2.GaussianBlur(values, (0, 0), sigma), np.float32)

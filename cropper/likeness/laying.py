@@ -17,9 +17,7 @@ from cropper.likeness.likeness import FoundCrop, Likeness, crop_through
 from cropper.likeness.overlay import Overlay, overlaid
 from cropper.likeness.registration import Lie, Registered, registered
 
-FOREIGN: Final = 0.3
-"""A tile that correlates less than this shows something else (design/likeness)."""
-LEAST_FOREIGN: Final = 3
+LEAST_FOREIGN: Final = 2
 """Touching foreign tiles that make a place where the picture differs (design/likeness)."""
 CORNER_LEVERAGE: Final = 2.0
 """The map is surest amid its pairs; at the corners it is about twice as unsure (house)."""
@@ -77,11 +75,11 @@ def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid
     if not tiles.count:
         return None
     shown = part or covered_part(overlay)
-    place = _crop(overlay, view, found, shown)
+    places = _places(look, overlay, tiles, shown)
     likeness = Likeness(
         sha256=known.sha256,
         size=known.size,
-        crop=place,
+        crop=_crop(overlay, view, found, shown),
         shown=_in_file(look, overlay, shown),
         mirrored=look.mirrored,
         pairs=found.pairs,
@@ -89,7 +87,8 @@ def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid
         tiles=tiles.count,
         agreeing=tiles.agreeing,
         correlation=tiles.mean,
-        differs=_differing(look, overlay, tiles, shown),
+        differs=places.largest,
+        elsewhere=places.elsewhere,
     )
     return Laid(likeness=likeness, view=view, lie=found.lie)
 
@@ -130,15 +129,26 @@ def _in_file(look: Look, overlay: Overlay, part: Extent) -> Extent:
     return Extent(float(x0), float(y0), float(x1), float(y1))
 
 
-def _differing(look: Look, overlay: Overlay, tiles: Tiles, shown: Extent) -> Extent | None:
-    """The largest place where touching tiles show something else, in pixels of the file."""
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where touching tiles show something else: the largest place, and what agrees elsewhere."""
+
+    largest: Extent | None
+    elsewhere: float
+
+
+def _places(look: Look, overlay: Overlay, tiles: Tiles, shown: Extent) -> _Places:
+    """The places that differ, each with the tiles round it that it touches."""
     import cv2  # noqa: PLC0415
 
-    foreign = tiles.telling & (tiles.correlation < FOREIGN)
-    count, _, facts, _ = cv2.connectedComponentsWithStats(foreign.astype(np.uint8), connectivity=8)
-    areas = [int(facts[n, cv2.CC_STAT_AREA]) for n in range(1, count)]
-    if not areas or max(areas) < LEAST_FOREIGN:
-        return None
-    left, top, wide, high, _ = (int(v) * TILE_PX for v in facts[1 + areas.index(max(areas))])
+    foreign = tiles.foreign.astype(np.uint8)
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(foreign, connectivity=8)
+    large = [n for n in range(1, count) if facts[n, cv2.CC_STAT_AREA] >= LEAST_FOREIGN]
+    if not large:
+        return _Places(None, tiles.agreeing)
+    touched = cv2.dilate(np.isin(labels, large).astype(np.uint8), np.ones((3, 3), np.uint8))
+    rest = Tiles(correlation=tiles.correlation, telling=tiles.telling & (touched == 0))
+    worst = max(large, key=lambda n: int(facts[n, cv2.CC_STAT_AREA]))
+    left, top, wide, high, _ = (int(v) * TILE_PX for v in facts[worst])
     x0, y0 = math.ceil(shown.x0) + left, math.ceil(shown.y0) + top
-    return _in_file(look, overlay, Extent(x0, y0, x0 + wide, y0 + high))
+    return _Places(_in_file(look, overlay, Extent(x0, y0, x0 + wide, y0 + high)), rest.agreeing)

@@ -18,6 +18,10 @@ SURE_MEAN: Final = 0.88
 """And their mean correlation."""
 LEAST_TILES: Final = 12
 """Fewer telling tiles than this settle nothing (design/likeness)."""
+MOSTLY_AGREEING: Final = 0.75
+"""With places covered or changed, so much must show the same ..."""
+MOSTLY_ELSEWHERE: Final = 0.96
+"""... and so much outside those places (design/likeness)."""
 NEAR_AGREEING: Final = 0.5
 """From here on a picture that is not the one is still worth naming (house)."""
 PLAIN_TURN_DEG: Final = 0.25
@@ -65,7 +69,8 @@ class Likeness:
     """How the file lies on one known picture.
 
     ``shown``: the picture's part of the file, in its pixels. ``agreeing``: share of ``tiles`` that
-    show the same, ``correlation`` their mean. ``differs``: where in the file it does not.
+    show the same, ``correlation`` their mean. ``differs``: where in the file it does not,
+    ``elsewhere``: what share agrees outside all such places.
     """
 
     sha256: str
@@ -79,6 +84,17 @@ class Likeness:
     agreeing: float
     correlation: float
     differs: Extent | None = None
+    elsewhere: float = 0.0
+
+    @property
+    def mostly(self) -> bool:
+        """Whether it is this picture but for some places: covered, retouched, or a twin."""
+        return (
+            self.tiles >= LEAST_TILES
+            and self.differs is not None
+            and self.agreeing >= MOSTLY_AGREEING
+            and self.elsewhere >= MOSTLY_ELSEWHERE
+        )
 
     @property
     def sure(self) -> bool:

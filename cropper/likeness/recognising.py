@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.geometry import Size
-from cropper.likeness.agreement import TILE_PX, Tiles, compared
+from cropper.likeness.agreement import SMOOTHED_PX, TILE_PX, Tiles, compared_at
 from cropper.likeness.features import features
 from cropper.likeness.fingerprint import MOST_FEATURES, VIEW_PX, Fingerprint, Thumb, reduced_grey
 from cropper.likeness.hashing import perceptual_hash
@@ -30,9 +30,9 @@ from cropper.likeness.shelf import Shelf
 LARGE_PX: Final = 1536
 """Long side of the second look (house: a picture of 300 px in a screen of 1600 is found)."""
 LARGE_FEATURES: Final = 3000
-RIVALS_DIFFER: Final = 0.8
+RIVALS_DIFFER: Final = 0.9
 """Tiles of two known pictures that correlate less than this tell them apart (design/likeness)."""
-LEAST_LEAD: Final = 0.6
+LEAST_LEAD: Final = 0.4
 """Summed lead in correlation over those tiles that decides (design/likeness)."""
 LEAST_WINS: Final = 0.75
 """And the share of those tiles that the winner must win (design/likeness)."""
@@ -61,14 +61,19 @@ class Recognised:
 def recognised(pixels: Thumb, shelf: Shelf, load: Load) -> Recognised:
     """What ``pixels`` (upright sRGB, any size) shows of the pictures on ``shelf``."""
     nearest: Likeness | None = None
+    mostly: Recognised | None = None
     for look in _looks(pixels):
         laid = _laid(look, shelf, load)
         sure = [one for one in laid if one.likeness.sure]
         if sure:
             return _settled(look, sure)
+        if mostly is None:
+            mostly = _partly([one.likeness for one in laid if one.likeness.mostly])
         for one in laid:
             if nearest is None or one.likeness.agreeing > nearest.agreeing:
                 nearest = one.likeness
+    if mostly is not None:
+        return mostly
     told = (nearest,) if nearest is not None and nearest.near else ()
     return Recognised(state=State.UNKNOWN, likenesses=told)
 
@@ -95,6 +100,13 @@ def _laid(look: Look, shelf: Shelf, load: Load) -> list[Laid]:
         (one for one in laid if one is not None),
         key=lambda one: (-one.likeness.agreeing, -one.likeness.correlation),
     )
+
+
+def _partly(likenesses: list[Likeness]) -> Recognised | None:
+    """Undecided: the file is the best of these but for some places."""
+    if not likenesses:
+        return None
+    return Recognised(state=State.UNDECIDED, likenesses=(likenesses[0],))
 
 
 def _settled(look: Look, sure: list[Laid]) -> Recognised:
@@ -130,8 +142,9 @@ def _three_ways(look: Look, one: Laid, other: Laid) -> tuple[Tiles, Tiles, Tiles
     if min(first.size) < TILE_PX:
         nothing = Tiles(correlation=np.zeros((1, 1), np.float32), telling=np.zeros((1, 1), bool))
         return nothing, nothing, nothing
+    sigma = SMOOTHED_PX[0]  # one blur for all three, or the softer comparison would win
     return (
-        compared(first.found, first.known, covered),
-        compared(first.found, second.known, covered),
-        compared(first.known, second.known, covered),
+        compared_at(first.found, first.known, covered, sigma),
+        compared_at(first.found, second.known, covered, sigma),
+        compared_at(first.known, second.known, covered, sigma),
     )
