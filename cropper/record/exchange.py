@@ -13,7 +13,7 @@ from typing import Any, Final, TextIO
 from uuid import uuid4
 
 from cropper.deliverable.manifest import RUNS_AS_FORMULA, harmless
-from cropper.errors import CropperError, RecordError
+from cropper.errors import CropperError, RecordError, RivalsError
 from cropper.publication.dates import read_instant, zone_called
 from cropper.publication.facts import Facts
 from cropper.publication.licences import Licence
@@ -231,19 +231,15 @@ def _taken(
     heard: Callable[[int], None],
 ) -> Taken:
     taken = Taken()
-    with record.taking_runs(stamp) as take:
-        for number, run in runs:
-            if isinstance(run, CropperError):
-                taken.faulty += 1
-                taken.name(number, str(run))
-                continue
-            try:
-                new = take(run)
-            except CropperError as error:
-                taken.clashing += 1
-                taken.name(number, str(error))
-            else:
-                taken.kept += new
-                taken.known += not new
-            heard(number)
+    for number, told in record.take_runs(runs, stamp):
+        if isinstance(told, RivalsError):
+            taken.clashing += 1
+            taken.name(number, str(told))
+        elif isinstance(told, CropperError):
+            taken.faulty += 1
+            taken.name(number, str(told))
+        else:
+            taken.kept += told
+            taken.known += not told
+        heard(number)
     return taken

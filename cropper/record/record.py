@@ -8,15 +8,14 @@ with open_record(address) as record:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from types import MappingProxyType, TracebackType
+from types import TracebackType
 from typing import Any, Final, Self
 
-from sqlalchemy import Connection, Engine, select
+from sqlalchemy import Connection, Engine, insert, select
 
-from cropper.errors import RecordError, RivalsError
+from cropper.errors import CropperError, RecordError
 from cropper.publication.bars import Rule
 from cropper.publication.clashes import Clash, clashes
 from cropper.publication.facts import EVERYTHING, Asked, Facts
@@ -26,14 +25,13 @@ from cropper.publication.releases import Release
 from cropper.publication.responses import Count, Question, Remark, Responses
 from cropper.publication.runs import Piece, Run, RunState, SetRules
 from cropper.publication.spans import Span
-from cropper.record import replies, tables
+from cropper.record import replies, tables, taking
 from cropper.record.address import Address
 from cropper.record.barring import Barred
+from cropper.record.checking import NOTHING_DESPITE, checked, run_row
 from cropper.record.engines import reading, writing
 from cropper.record.reading import piece_of, read_facts, run_of
 from cropper.record.rows import Stamp, add, counting, latest, must_find
-
-NOTHING_DESPITE: Final[Mapping[Rule, str]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,27 +189,16 @@ class Record:
                 )
             return self._kept_run(connection, run, stamp, despite=despite)
 
-    @contextmanager
-    def taking_runs(self, stamp: Stamp) -> Iterator[Callable[[Run], bool]]:
-        """Keep many runs in one step, each checked as :meth:`record_run` does.
+    def take_runs(
+        self, runs: Iterable[tuple[int, Run | CropperError]], stamp: Stamp
+    ) -> Iterator[tuple[int, bool | CropperError]]:
+        """Keep many numbered runs in one step; a faulty or clashing one stops none of the others.
 
-        Yields a function that keeps one run, or raises for that one alone; False: it was known.
+        Yields each number with True (kept), False (known already) or what is wrong. Everything is
+        kept once the last has been heard, or nothing.
         """
         with writing(self.engine, self.address) as connection:
-            ground = read_facts(connection, Asked(versions=("",)), None)
-
-            def take(run: Run) -> bool:
-                before = latest(connection, tables.run, run.id)
-                if before is not None and run_of(before) == replace(
-                    run, recorded_at=before.recorded_at
-                ):
-                    return False
-                if before is not None:
-                    raise RecordError(f"a run '{run.id}' is recorded already, and differs")
-                self._kept_run(connection, run, stamp, ground=ground)
-                return True
-
-            yield take
+            yield from taking.take(connection, runs, stamp)
 
     def correct_run(
         self,
@@ -273,38 +260,11 @@ class Record:
         *,
         supersedes: str | None = None,
         despite: Mapping[Rule, str] = NOTHING_DESPITE,
-        ground: Facts | None = None,
     ) -> Recorded:
-        facts = read_facts(connection, _about(run), None, ground)
-        if facts.outlet(run.outlet) is None:
-            known = ", ".join(sorted(facts.outlets)) or "none yet"
-            raise RecordError(
-                f"the record knows no outlet '{run.outlet}'",
-                way_out=f"Known: {known}. Add it: cropper record outlets",
-            )
-        broken = clashes(run, facts)
-        open_ones = [one for one in broken if not despite.get(one.rule)]
-        if open_ones:
-            raise RivalsError(
-                "; ".join(one.sentence.rstrip(".") for one in open_ones),
-                way_out=f"{open_ones[0].way_out} Or say why it may run: --despite RULE=REASON",
-            )
-        reasons = [f"despite {one.rule}: {despite[one.rule]}" for one in broken]
-        why = "; ".join(filter(None, (stamp.why, *dict.fromkeys(reasons))))
-        add(
-            connection,
-            tables.run,
-            replace(run, recorded_at=None),
-            replace(stamp, why=why),
-            thread=run.id,
-            supersedes=supersedes,
-            piece=run.piece,
-            version=run.version,
-            set_name=run.set or "",
-            outlet=run.outlet,
-            start=run.span.start,
-            until=run.span.until,
-        )
+        broken = checked(run, read_facts(connection, _about(run), None), despite)
+        excused = tuple(f"despite {one.rule}: {despite[one.rule]}" for one in broken)
+        row = run_row(run, stamp, supersedes=supersedes, excused=excused)
+        connection.execute(insert(tables.run), row)
         return Recorded(run=replace(run, recorded_at=stamp.at), clashes=broken)
 
     def _keep(
