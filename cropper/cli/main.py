@@ -20,6 +20,7 @@ VERBS: Final = {
     "proof": "Make the proof sheets of a job: HTML and PDF.",
     "review": "Look, correct, compare and approve on a local page.",
     "check": "Measure crops made elsewhere by the same rules.",
+    "status": "Tell how a job stands: done, waiting for your eye, failed.",
     "export": "Write the finished files of a job and their manifest.",
     "identify": "Tell which picture, version and destination a found file comes from.",
     "tally": "Count what came back, and learn what it tells and what not.",

@@ -14,10 +14,14 @@ from cropper.errors import JobError
 from cropper.job.approving import standing
 from cropper.job.plan import ChoiceState, PlannedMaster
 from cropper.job.rows import Row, eyes_of, question_of, row_of
+from cropper.proposal.proposal import Proposal, Verdict
 
 
 class Line(NamedTuple):
-    """One destination on a card; ``word`` is the photographer's, while it stands."""
+    """One destination on a card; ``word`` is the photographer's, while it stands.
+
+    ``fault`` is the sentence of the rule that makes the verdict what it is; empty where all holds.
+    """
 
     destination: str
     verdict: str
@@ -27,6 +31,7 @@ class Line(NamedTuple):
     others: int
     state: str
     word: str
+    fault: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +122,16 @@ def _line(master: PlannedMaster, row: Row) -> Line:
         others=row.others,
         state=str(choice.state) if choice else "",
         word=str(word.approval.word) if word.approval and word.stands else "",
+        fault=_fault(master.chosen(row.destination)) or ("" if row.shot else row.sentence),
     )
+
+
+def _fault(chosen: Proposal | None) -> str:
+    """The first rule, in the order of their weight, that does not hold."""
+    if chosen is None or chosen.verdict is Verdict.HOLDS:
+        return ""
+    told = (one.sentence for one in chosen.measures if one.verdict is chosen.verdict)
+    return next(told, "")
 
 
 def card_from(told: Any) -> Card:

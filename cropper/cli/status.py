@@ -1,0 +1,96 @@
+"""``cropper status``: how a job stands, what waits for the eye, and what failed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from cropper.cli.options import job_option, json_option
+
+if TYPE_CHECKING:
+    from cropper.batch.status import Status
+
+SHOWN: Final = 20
+"""So many things that wait are shown unless all are asked for (house: a screen)."""
+
+
+@click.command()
+@job_option(to_be_made=False)
+@click.option("--all", "everything", is_flag=True, help="Show all that waits, not the first 20.")
+@click.option("--html", "page", is_flag=True, help="Also make a page of the worst crops.")
+@json_option
+@click.pass_context
+def command(ctx: click.Context, *, job: Path, everything: bool, page: bool, as_json: bool) -> None:
+    """Tell how a job stands: done, waiting for your eye, failed; the gravest first.
+
+    No picture is opened, and nothing is changed; --html writes worst-first.html into the job's
+    folder.
+
+    Exit codes: 0 all is well, 1 cannot, 2 misused, 5 something waits for your eye, 6 some files
+    failed or are still to be planned.
+    """
+    from cropper.batch.status import status_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.cli.tables import say  # noqa: PLC0415
+
+    status = status_of(job)
+    if as_json:
+        click.echo(json.dumps(status.mapping(), indent=2, ensure_ascii=False))
+    else:
+        _print(status, job, len(status.waiting) if everything else SHOWN)
+    if page:
+        from cropper.batch.worst_first import put_worst_first  # noqa: PLC0415 - as above
+
+        path, count = put_worst_first(job, progress=lambda version: say(f"Looking at {version}"))
+        say(f"{path}: {count} masters, the worst first." if path else "Nothing needs a look.")
+    ctx.exit(status.exit_code)
+
+
+def _print(status: Status, job: Path, most: int) -> None:
+    from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
+
+    click.echo(_headline(status, job))
+    if status.waiting:
+        click.echo(f"\nWaiting for your eye ({len(status.waiting)}), the gravest first:")
+        print_table(
+            ("matter", "version", "about", "why"),
+            (
+                (one.word, one.version, _about(one.destinations), one.sentence)
+                for one in status.waiting[:most]
+            ),
+        )
+        if len(status.waiting) > most:
+            click.echo(f"... and {len(status.waiting) - most} more: --all shows them.")
+        click.echo(f"Look at them with: cropper review --job {job}")
+    if status.failed:
+        click.echo(f"\nFailed ({len(status.failed)}):")
+        for one in status.failed[:most]:
+            click.echo(f"  {one.sentence}")
+        if len(status.failed) > most:
+            click.echo(f"  ... and {len(status.failed) - most} more: --all shows them.")
+
+
+def _headline(status: Status, job: Path) -> str:
+    """The counts in a few lines."""
+    verdicts = ", ".join(f"{count} {name}" for name, count in status.verdicts.items() if count)
+    lines = [f"{status.masters} masters planned, {status.crops} crops: {verdicts or 'none'}."]
+    said = [f"{count} {word}" for word, count in status.words.items()]
+    if status.by_hand:
+        said.append(f"{status.by_hand} chosen or drawn by you")
+    if said:
+        lines.append(f"Of these, {', '.join(said)}.")
+    lines.append(f"{status.files_written} files written by exports.")
+    if status.to_be_planned:
+        lines.append(
+            f"{status.to_be_planned} masters are still to be planned: an earlier run was stopped. "
+            f"Go on with: cropper plan --job {job}"
+        )
+    return "\n".join(lines)
+
+
+def _about(destinations: tuple[str, ...]) -> str:
+    if len(destinations) <= 3:  # noqa: PLR2004 - what fits a column (house)
+        return ", ".join(destinations)
+    return f"{', '.join(destinations[:2])} and {len(destinations) - 2} more"
