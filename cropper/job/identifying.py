@@ -21,7 +21,7 @@ from cropper.errors import (
 )
 from cropper.geometry import Size
 from cropper.job.known import Known, KnownCut, KnownMaster
-from cropper.likeness.cuts import Cut, cut_from
+from cropper.likeness.cuts import Cut, cut_from, nearest
 from cropper.likeness.likeness import Likeness
 from cropper.likeness.recognising import State, recognised
 from cropper.master.opening import master_digest, open_master
@@ -41,14 +41,15 @@ def no_runs(_: str) -> tuple[str, ...]:
 class Match:
     """One picture that the file may show. ``likeness`` None: the bytes are the very same.
 
-    ``cuts``: the exported or planned crops it comes from; empty for none of them. ``itself``: the
-    file is the master.
+    ``cuts``: the nearest exported or planned crops that hold it; empty for none of them.
+    ``others``: larger ones it may have been cut down from. ``itself``: the file is the master.
     """
 
     master: KnownMaster
     likeness: Likeness | None = None
     cuts: tuple[Cut[KnownCut], ...] = ()
     itself: bool = False
+    others: tuple[Cut[KnownCut], ...] = ()
     runs: tuple[str, ...] = ()
 
 
@@ -69,6 +70,57 @@ class Identified:
             return EXIT_SOME_FAILED
         known_well = self.state in {State.EXACT, State.SURE}
         return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
+
+
+def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
+    """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
+    try:
+        exact = _exact(file, master_digest(file), known, runs_of)
+        if exact is not None:
+            return exact
+        picture = open_master(file)
+        answer = recognised(picture.srgb8(), known.shelf, known.load)
+    except MasterError as error:
+        return Identified(file=str(file), problem=str(error))
+    matches = tuple(
+        _match(master, one, runs_of)
+        for one in answer.likenesses
+        for master in known.masters.get(one.sha256, ())
+    )
+    return Identified(file=str(file), state=answer.state, matches=matches, size=picture.size)
+
+
+def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified | None:
+    """The answer when the very bytes are known."""
+    if sha256 in known.files:
+        master, cut = known.files[sha256]
+        cuts = (Cut(of=cut, overlap=1.0),)
+        matches: tuple[Match, ...] = (Match(master=master, cuts=cuts, runs=tuple(runs_of(sha256))),)
+    else:
+        same = known.masters.get(sha256, ())
+        matches = tuple(Match(master=one, itself=True) for one in same)
+    return Identified(file=str(file), state=State.EXACT, matches=matches) if matches else None
+
+
+def _match(master: KnownMaster, likeness: Likeness, runs_of: RunsOf) -> Match:
+    holding = cut_from(likeness.crop, ((cut, cut.crop) for cut in master.cuts))
+    cuts = nearest(holding)
+    runs = (run for cut in cuts if cut.of.exported for run in runs_of(cut.of.sha256))
+    return Match(
+        master=master,
+        likeness=likeness,
+        cuts=cuts,
+        others=() if not cuts or cuts[0].whole else holding[len(cuts) :],
+        runs=tuple(dict.fromkeys(runs)),
+    )
+
+
+def exit_code(self) -> int:
+    """What this file asks for in a batch."""
+    if self.state is None:
+        return EXIT_SOME_FAILED
+    known_well = self.state in {State.EXACT, State.SURE}
+    return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
 
 
 def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
@@ -141,6 +193,7 @@ def _match_mapping(match: Match) -> dict[str, Any]:
         "set": match.master.set,
         "is_the_master": match.itself,
         "destinations": [_cut_mapping(cut) for cut in match.cuts],
+        "or_cut_down_from": [_cut_mapping(cut) for cut in match.others],
         "runs": list(match.runs),
         "likeness": None if match.likeness is None else _likeness_mapping(match.likeness),
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Final
 
@@ -49,7 +50,7 @@ def crop_words(one: Likeness) -> str:
     """The crop found in the master: ``x0,y0 x1,y1 +-give``."""
     box = one.crop.box
     turned = f", turned {one.crop.turn_deg:+.1f}°" if one.crop.turn_deg else ""
-    return f"{box.x0},{box.y0} {box.x1},{box.y1} ±{max(one.crop.give_px, 0.5):.0f} px{turned}"
+    return f"{box.x0},{box.y0} {box.x1},{box.y1} ±{math.ceil(one.crop.give_px)} px{turned}"
 
 
 def figures(one: Likeness) -> str:
@@ -106,6 +107,9 @@ def _remarks(name: str, one: Identified) -> list[str]:
         said.append(
             f"{name}: the picture is a part of the file, {_place(likeness.shown, one.size)}."
         )
+    if match.others:
+        others = ", ".join(dict.fromkeys(cut.of.destination for cut in match.others))
+        said.append(f"{name}: it was cut further, perhaps from a larger crop: {others}.")
     if not match.itself and not match.cuts:
         said.append(f"{name}: it shows {match.master.version}, in none of the job's crops.")
     return said

@@ -1,8 +1,8 @@
 """Which exported crop a found one comes from: geometry alone, in pixels of the upright master.
 
 A file can be cut down from a deliverable but never shows more than it. So a deliverable is possible
-only when the found crop lies inside its crop; the nearest possible one is named, and others as
-near beside it.
+only when the found crop lies inside its crop. The nearest possible one is named, others as near
+beside it; of a file that was cut further any crop that holds it may be the origin.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Cut(Generic[T]):
 
 
 def cut_from(found: FoundCrop, crops: Iterable[tuple[T, Crop]]) -> tuple[Cut[T], ...]:
-    """The nearest exported crops that hold ``found``, nearest first; none when no crop does."""
+    """All exported crops that hold ``found``, nearest first; none when no crop does."""
     area = found.width * found.height
     told: list[Cut[T]] = []
     for of, crop in crops:
@@ -48,8 +48,12 @@ def cut_from(found: FoundCrop, crops: Iterable[tuple[T, Crop]]) -> tuple[Cut[T],
         if both >= INSIDE * area:
             union = area + crop.box.width * crop.box.height - both
             told.append(Cut(of=of, overlap=min(1.0, both / union)))
-    told.sort(key=lambda one: -one.overlap)
-    return tuple(one for one in told if one.overlap >= told[0].overlap - AS_NEAR)
+    return tuple(sorted(told, key=lambda one: -one.overlap))
+
+
+def nearest(cuts: Sequence[Cut[T]]) -> tuple[Cut[T], ...]:
+    """The nearest of them and those as near: one crop may serve several destinations."""
+    return tuple(one for one in cuts if one.overlap >= cuts[0].overlap - AS_NEAR)
 
 
 def corners(crop: Crop) -> tuple[Point, ...]:
