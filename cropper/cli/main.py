@@ -22,6 +22,7 @@ VERBS: Final = {
     "check": "Measure crops made elsewhere by the same rules.",
     "status": "Tell how a job stands: done, waiting for your eye, failed.",
     "export": "Write the finished files of a job and their manifest.",
+    "verify": "Compare every deliverable with its manifest, and repair.",
     "identify": "Tell which picture, version and destination a found file comes from.",
     "tally": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",

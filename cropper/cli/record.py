@@ -1,0 +1,46 @@
+"""`cropper record`: write down where each version runs, and what was agreed about it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import click
+
+from cropper.cli.record_agreeing import allow, bar, licence, release, rest
+from cropper.cli.record_filing import history, load, save
+from cropper.cli.record_running import correct, end, job, outlets, run, withdraw
+
+PARTS: Final = (
+    outlets,
+    job,
+    run,
+    end,
+    correct,
+    withdraw,
+    licence,
+    release,
+    rest,
+    bar,
+    allow,
+    history,
+    save,
+    load,
+)
+
+
+@click.group()
+def command() -> None:
+    """Remember where each version runs, what was agreed, and from when until when.
+
+    First the places (`outlets`) and the finished files (`job`), then each run (`run`) and each
+    agreement (`licence`, `release`). Every addition is checked against what is known: a run that
+    would stand beside its rival, or break somebody's exclusive, is refused with the earliest date
+    on which it would be fine.
+
+    Nothing is ever erased: corrections are added, and `history` shows both. The record publishes
+    nothing and stays where you keep it (--record).
+    """
+
+
+for part in PARTS:
+    command.add_command(part)

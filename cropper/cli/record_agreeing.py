@@ -1,0 +1,122 @@
+"""The parts of `cropper record` about what was agreed: licences, releases, rests, bars."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import click
+
+from cropper.cli.options import record_option
+from cropper.cli.record_options import why_option, zone_option
+from cropper.cli.record_running import opened, stamp
+
+KINDS: Final = ("first-use", "exclusive", "embargo", "term")
+STATES: Final = {
+    "none": "MR-NON",
+    "not-needed": "MR-NAP",
+    "unlimited": "MR-UMR",
+    "limited": "MR-LMR",
+}
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(KINDS))
+@click.option("--outlet", default="", metavar="OUTLET", help="To whom it was given.")
+@click.option("--set", "set_name", metavar="SET", help="About the whole set ...")
+@click.option("--version", default="", metavar="VERSION", help="... or about one version.")
+@click.option("--from", "start", required=True, metavar="DATE", help="When it begins.")
+@click.option("--until", metavar="DATE", help="When it ends; that day is free again. Else open.")
+@click.option(
+    "--against",
+    default="everyone",
+    metavar="everyone|KIND=NAME",
+    help="Whom an exclusive shuts out: everyone, or industry=, territory= or medium=NAME.",
+)
+@click.option("--except", "exceptions", multiple=True, metavar="OUTLET", help="May all the same.")
+@click.option("--own-portfolio", is_flag=True, help="Your own outlets may all the same.")
+@click.option(
+    "--at-end",
+    type=click.Choice(["no-new-use", "must-come-down"]),
+    default="no-new-use",
+    show_default=True,
+    help="What its end means.",
+)
+@click.option("--note", default="", metavar="TEXT", help="A line for yourself.")
+@click.option("--id", "licence_id", metavar="ID", help="Correct this one instead of adding one.")
+@zone_option
+@why_option
+@record_option
+def licence(*, why: str, address: str | None, **given: Any) -> None:
+    """Record an agreement: first-use, exclusive, embargo, or term (may show it, for a time).
+
+    What a licence allows is for the contract to say; the record reminds you of what you typed.
+    """
+    from cropper.record.agreeing import licence_of  # noqa: PLC0415 - keeps --help instant
+
+    with opened(address) as record:
+        made = licence_of(record, **given)
+        record.keep_licence(made, stamp(why))
+    click.echo(f"Licence {made.id}: {made.kind} of {made.version or f'the set {made.set}'}.")
+
+
+@click.command()
+@click.argument("person")
+@click.argument("status", type=click.Choice(sorted(STATES)))
+@click.option("--signed", metavar="DATE", help="When it was signed.")
+@click.option("--until", metavar="DATE", help="Until when it holds; else for good.")
+@click.option("--scope", default="", metavar="TEXT", help="What it allows, in its own words.")
+@click.option(
+    "--for", "outlets", multiple=True, metavar="OUTLET", help="Where a limited one holds."
+)
+@zone_option
+@why_option
+@record_option
+def release(
+    *, person: str, status: str, zone: str | None, why: str, address: str | None, **given: Any
+) -> None:
+    """Record what PERSON in your pictures has agreed to. Runs that advertise ask for it.
+
+    Whether a release is needed, and whether this one is enough, is yours to confirm.
+    """
+    from cropper.record.agreeing import release_of  # noqa: PLC0415 - keeps --help instant
+
+    made = release_of(person, STATES[status], zone=zone, **given)
+    with opened(address) as record:
+        record.keep_release(made, stamp(why))
+    click.echo(f"{person}: {status.replace('-', ' ')}{f' ({made.scope})' * bool(made.scope)}.")
+
+
+@click.command()
+@click.argument("set_name", metavar="SET")
+@click.argument("days", type=click.IntRange(min=0))
+@why_option
+@record_option
+def rest(*, set_name: str, days: int, why: str, address: str | None) -> None:
+    """Let DAYS pass between two rivals of SET before one audience."""
+    from cropper.record.agreeing import rested  # noqa: PLC0415 - keeps --help instant
+
+    with opened(address) as record:
+        record.keep_set(rested(record, set_name, days), stamp(why))
+    click.echo(f"Rivals of '{set_name}' rest {days} days before one audience.")
+
+
+@click.command()
+@click.argument("version")
+@click.option("--why", required=True, metavar="TEXT", help="Why it may run nowhere.")
+@record_option
+def bar(*, version: str, why: str, address: str | None) -> None:
+    """Let VERSION run nowhere: withdrawn, or refused."""
+    with opened(address) as record:
+        record.bar(version, why, stamp(why))
+    click.echo(f"'{version}' may run nowhere: {why}.")
+
+
+@click.command()
+@click.argument("version")
+@why_option
+@record_option
+def allow(*, version: str, why: str, address: str | None) -> None:
+    """Let a barred VERSION run again."""
+    with opened(address) as record:
+        record.bar(version, "", stamp(why))
+    click.echo(f"'{version}' may run again.")

@@ -1,0 +1,99 @@
+"""The parts of `cropper record` that read it back, and that move it: history, save, load."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cropper.cli.options import json_option, record_option
+from cropper.cli.record_options import zone_option
+from cropper.cli.record_running import opened, stamp
+from cropper.cli.tables import print_table, progress, say
+from cropper.errors import EXIT_SOME_FAILED
+
+if TYPE_CHECKING:
+    from cropper.record.exchange import Taken
+
+KINDS = """\b
+NAME.backup  everything, history included; for an empty record, on either database
+NAME.json    what counts now, for other programs
+NAME.csv     the runs, for a spreadsheet
+NAME.jsonld  the licences, as ODRL 2.2 policies"""
+
+
+@click.command()
+@click.argument("about", required=False)
+@json_option
+@record_option
+def history(about: str | None, *, as_json: bool, address: str | None) -> None:
+    """Show everything that was ever recorded, of one run, outlet, person ... if named."""
+    with opened(address) as record:
+        entries = list(record.history(about))
+    if as_json:
+        click.echo(json.dumps([_told(one) for one in entries], indent=2))
+        return
+    print_table(
+        ("when (UTC)", "what", "of", "by", "counts", "why"),
+        [
+            (
+                f"{one.recorded_at:%Y-%m-%d %H:%M}",
+                one.kind.replace("_", " "),
+                one.thread[:24],
+                one.recorded_by,
+                "corrected" if one.superseded else "yes",
+                one.why,
+            )
+            for one in entries
+        ],
+    )
+
+
+def _told(entry: object) -> dict[str, object]:
+    from cropper.record.bodies import body_of  # noqa: PLC0415 - keeps --help instant
+
+    return body_of(entry)
+
+
+@click.command(help=f"Write the record into FILE; its ending says as what.\n\n{KINDS}")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@record_option
+def save(file: Path, *, address: str | None) -> None:
+    """See the help above."""
+    from cropper.record.filing import save_as  # noqa: PLC0415 - keeps --help instant
+
+    with opened(address) as record:
+        click.echo(f"{file}: {save_as(record, file)}.")
+
+
+@click.command(help=f"Take in what FILE holds; its ending says what.\n\n{KINDS}")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@zone_option
+@record_option
+@click.pass_context
+def load(ctx: click.Context, file: Path, *, zone: str | None, address: str | None) -> None:
+    """See the help above."""
+    from cropper.record.filing import load_from  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.naming import zone_for  # noqa: PLC0415
+
+    with opened(address) as record, progress("Taking in") as step:
+
+        def heard(number: int) -> None:
+            step(number, number, f"row {number}")
+
+        taken = load_from(record, file, stamp(), zone=zone_for(None, zone), heard=heard)
+    for line in _lines(taken):
+        say(line)
+    click.echo(f"{taken.kept} kept, {taken.known} known already.")
+    ctx.exit(EXIT_SOME_FAILED if taken.clashing or taken.faulty else 0)
+
+
+def _lines(taken: Taken) -> Iterator[str]:
+    for row, why in taken.named:
+        yield f"Row {row}: {why}"
+    more = taken.clashing + taken.faulty - len(taken.named)
+    if more > 0:
+        yield f"... and {more} more rows that could not be kept."

@@ -1,0 +1,211 @@
+"""The parts of `cropper record` about places, finished files and their runs."""
+
+from __future__ import annotations
+
+import getpass
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from cropper.cli.options import json_option, record_option
+from cropper.cli.record_options import despite_option, named, run_options, why_option, zone_option
+from cropper.cli.tables import print_table, say
+from cropper.errors import MisuseError
+
+if TYPE_CHECKING:
+    from cropper.publication.bars import Rule
+    from cropper.record import Record, Recorded, Stamp
+    from cropper.record.naming import Typed
+
+
+@contextmanager
+def opened(address: str | None, job_folder: Path | None = None) -> Iterator[Record]:
+    """The record, closed in the end; says where it is when it is begun."""
+    from cropper.record import open_record  # noqa: PLC0415 - keeps --help instant
+
+    with open_record(address, job=job_folder) as record:
+        yield record
+
+
+def stamp(why: str = "") -> Stamp:
+    """Now, by whoever sits here."""
+    from cropper.record import Stamp  # noqa: PLC0415 - keeps --help instant
+
+    try:
+        seat = getpass.getuser()
+    except (KeyError, OSError):
+        seat = ""
+    return Stamp(at=datetime.now(UTC), by=seat, why=why)
+
+
+def rules(pairs: tuple[str, ...]) -> dict[Rule, str]:
+    """The rules that a run breaks on purpose, with the reasons."""
+    from cropper.publication.bars import Rule  # noqa: PLC0415 - keeps --help instant
+
+    given = named(pairs)
+    unknown = [name for name in given if name not in set(Rule)]
+    if unknown:
+        raise MisuseError(f"'{unknown[0]}' is no rule", way_out=f"Known: {', '.join(Rule)}")
+    return {Rule(name): reason for name, reason in given.items()}
+
+
+@click.command()
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path)
+)
+@json_option
+@record_option
+def outlets(file: Path | None, *, as_json: bool, address: str | None) -> None:
+    """List the places that show pictures, or take them in from an outlets.toml."""
+    from cropper.job.outlets import read_outlets  # noqa: PLC0415 - keeps --help instant
+    from cropper.publication.facts import Asked  # noqa: PLC0415
+
+    with opened(address) as record:
+        if file is not None:
+            told = read_outlets(file.parent, file)
+            changed = record.keep_outlets(told.outlets.values(), stamp())
+            say(f"{len(changed)} of {len(told.outlets)} outlets are new or say something new.")
+        known = record.facts(Asked(versions=("",))).outlets
+    if as_json:
+        import json  # noqa: PLC0415
+
+        from cropper.record.bodies import body_of  # noqa: PLC0415
+
+        click.echo(json.dumps([body_of(one) for one in known.values()], indent=2))
+        return
+    if not known:
+        click.echo("No outlet is known yet: cropper record outlets FILE takes in an outlets.toml.")
+        return
+    print_table(
+        ("outlet", "kind", "audience", "owner", "shows for", "notes"),
+        [
+            (
+                one.name,
+                one.kind,
+                ", ".join(sorted(one.audience)),
+                one.owner,
+                f"{one.window_days} days" if one.kind == "stream" else "until replaced",
+                one.notes,
+            )
+            for one in known.values()
+        ],
+    )
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
+@record_option
+def job(folder: Path, *, address: str | None) -> None:
+    """Know a job's finished files from now on, its outlets, its sets and who is in its pictures.
+
+    Files are known by their content: a renamed copy is still the same file.
+    """
+    from cropper.job.recording import take_in_job  # noqa: PLC0415 - keeps --help instant
+
+    with opened(address, folder) as record:
+        taken = take_in_job(record, folder, stamp())
+    click.echo(
+        f"{taken.new} of {taken.files} finished files are new,"
+        f" {taken.outlets} outlets and {taken.sets} sets changed."
+    )
+    for sentence in taken.sentences:
+        click.echo(sentence)
+
+
+@click.command()
+@run_options
+@despite_option
+@why_option
+@record_option
+def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None) -> None:
+    """Record that FILE runs at an outlet. A clash is refused, with the date it would be fine."""
+    from cropper.record.naming import run_of_typed  # noqa: PLC0415 - keeps --help instant
+
+    with opened(address) as record:
+        kept = record.record_run(run_of_typed(record, typed), stamp(why), despite=rules(despite))
+    _say_kept(kept)
+
+
+def _say_kept(kept: Recorded) -> None:
+    from cropper.publication.dates import said_span  # noqa: PLC0415 - keeps --help instant
+
+    one = kept.run
+    when = said_span(one.span, one.zone)
+    click.echo(f"Run {one.id}: '{one.version}' at '{one.outlet}' {when} ({one.zone}), {one.state}.")
+    for clash in kept.clashes:
+        click.echo(f"Kept although: {clash.sentence}")
+
+
+@click.command()
+@click.argument("run_id", metavar="RUN")
+@click.option("--on", "at", metavar="DATE", help="When it ended; else now.")
+@zone_option
+@why_option
+@record_option
+def end(*, run_id: str, at: str | None, zone: str | None, why: str, address: str | None) -> None:
+    """Let a run end: it came down, or will."""
+    mark = stamp(why)
+    with opened(address) as record:
+        when = _instant(at, zone, record.run(run_id).zone) if at else mark.at
+        _say_kept(record.end_run(run_id, when, mark))
+
+
+@click.command()
+@click.argument("run_id", metavar="RUN")
+@why_option
+@record_option
+def withdraw(*, run_id: str, why: str, address: str | None) -> None:
+    """Call a run off: it counts for nothing any more, and stays in the history."""
+    with opened(address) as record:
+        _say_kept(record.withdraw_run(run_id, stamp(why)))
+
+
+@click.command()
+@click.argument("run_id", metavar="RUN")
+@click.option("--from", "start", metavar="DATE", help="When it started.")
+@click.option("--until", metavar="DATE", help="When it ends.")
+@click.option("--at", "outlet", metavar="OUTLET", help="Where it runs.")
+@click.option("--address", "place", metavar="TEXT", help="Its address there.")
+@click.option("--issue", metavar="TEXT", help="The issue it is in.")
+@click.option("--page", metavar="TEXT", help="The page it is on.")
+@click.option("--note", metavar="TEXT", help="A line for yourself.")
+@click.option("--state", type=click.Choice(["planned", "live", "ended"]), help="How far it is.")
+@zone_option
+@despite_option
+@why_option
+@record_option
+def correct(
+    *, run_id: str, despite: tuple[str, ...], why: str, address: str | None, **given: Any
+) -> None:
+    """Correct a run: what is named replaces what was known, and both stay in the history."""
+    from cropper.publication.runs import RunState  # noqa: PLC0415 - keeps --help instant
+    from cropper.publication.spans import Span  # noqa: PLC0415
+
+    zone, start, until = given.pop("zone"), given.pop("start"), given.pop("until")
+    changes = {key: one for key, one in given.items() if one is not None}
+    if "place" in changes:
+        changes["address"] = changes.pop("place")
+    if "state" in changes:
+        changes["state"] = RunState(changes["state"])
+    with opened(address) as record:
+        before = record.run(run_id)
+        if zone:
+            changes["zone"] = zone
+        if start or until:
+            changes["span"] = Span(
+                _instant(start, zone, before.zone) if start else before.span.start,
+                _instant(until, zone, before.zone) if until else before.span.until,
+            )
+        if not changes:
+            raise MisuseError("nothing to correct was named", way_out="Name it: --until DATE, say")
+        _say_kept(record.correct_run(run_id, stamp(why), despite=rules(despite), **changes))
+
+
+def _instant(text: str, zone: str | None, own: str) -> datetime:
+    from cropper.publication.dates import read_instant  # noqa: PLC0415 - keeps --help instant
+
+    return read_instant(text, zone or own)

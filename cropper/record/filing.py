@@ -1,0 +1,102 @@
+"""Saving a record as a file and loading one, the file's ending saying what it is."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from cropper.errors import MisuseError, RecordError
+from cropper.record.backing import back_up, restore
+from cropper.record.exchange import Taken, document, take_document, take_runs, write_runs
+from cropper.record.odrl import policies, read_policies
+from cropper.record.record import Record
+from cropper.record.rows import Stamp
+
+ENDINGS = (".backup", ".json", ".csv", ".jsonld")
+
+
+def save_as(record: Record, file: Path) -> str:
+    """Write what the ending of ``file`` asks for, whole or not at all; what was written, in words."""
+    kind = _kind(file)
+    if kind == ".backup":
+        return f"{back_up(record, file)} rows with their history"
+    facts = record.facts()
+    if kind == ".json":
+        _write(file, [json.dumps(document(facts), ensure_ascii=False, indent=1) + "\n"])
+        return f"{len(facts.runs)} runs, {len(facts.pieces)} files and all else that counts now"
+    if kind == ".jsonld":
+        told = json.dumps(policies(facts.licences), ensure_ascii=False, indent=1)
+        _write(file, [told + "\n"])
+        return f"{len(facts.licences)} licences as ODRL policies"
+    out = io.StringIO()
+    count = write_runs(facts.runs, out)
+    _write(file, [out.getvalue()])
+    return f"{count} runs"
+
+
+def load_from(
+    record: Record,
+    file: Path,
+    stamp: Stamp,
+    *,
+    zone: str = "UTC",
+    heard: Callable[[int], None] = lambda _: None,
+) -> Taken:
+    """Take in what ``file`` holds; plain dates in a CSV begin in ``zone``."""
+    kind = _kind(file)
+    if kind == ".backup":
+        return Taken(kept=restore(record, file, heard))
+    try:
+        if kind == ".csv":
+            with file.open(encoding="utf-8-sig", newline="") as lines:
+                return take_runs(record, lines, stamp, zone=zone, heard=heard)
+        text = file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise RecordError(
+            f"{file} cannot be read ({error})", way_out="Save it as UTF-8; nothing was kept"
+        ) from error
+    if kind == ".json":
+        return take_document(record, text, stamp)
+    taken = Taken()
+    for licence in read_policies(_parsed(text)):
+        new = record.keep_licence(licence, stamp)
+        taken.kept += new
+        taken.known += not new
+    return taken
+
+
+def _parsed(text: str) -> dict[str, object]:
+    try:
+        told = json.loads(text)
+    except ValueError as error:
+        raise RecordError(f"this is no JSON: {error}", way_out="Check the file") from error
+    return told if isinstance(told, dict) else {}
+
+
+def _kind(file: Path) -> str:
+    kind = file.suffix.lower()
+    if kind not in ENDINGS:
+        raise MisuseError(
+            f"the ending of {file.name} says nothing of what it is",
+            way_out=f"End it in one of: {', '.join(ENDINGS)}",
+        )
+    return kind
+
+
+def _write(file: Path, parts: Iterable[str]) -> None:
+    try:
+        handle, aside = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.", suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
+            out.writelines(parts)
+            out.flush()
+            os.fsync(out.fileno())
+        Path(aside).replace(file)
+    except OSError as error:
+        raise RecordError(
+            f"{file} cannot be written ({error.strerror})",
+            way_out="Choose another folder; nothing was left half written",
+        ) from error
