@@ -24,6 +24,8 @@ VERBS: Final = {
     "export": "Write the finished files of a job and their manifest.",
     "verify": "Compare every deliverable with its manifest, and repair.",
     "identify": "Tell which picture, version and destination a found file comes from.",
+    "record": "Write down where each version runs, and what was agreed.",
+    "may": "Tell whether a file may run at an outlet, then.",
     "tally": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",
     "demo": "Do the whole job on the shipped pictures.",

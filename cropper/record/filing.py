@@ -20,7 +20,7 @@ ENDINGS = (".backup", ".json", ".csv", ".jsonld")
 
 
 def save_as(record: Record, file: Path) -> str:
-    """Write what the ending of ``file`` asks for, whole or not at all; what was written, in words."""
+    """Write what the ending of ``file`` asks for, whole or not at all; says what it wrote."""
     kind = _kind(file)
     if kind == ".backup":
         return f"{back_up(record, file)} rows with their history"

@@ -114,7 +114,7 @@ def outlet_called(record: Record, name: str) -> Outlet:
 
 
 def zone_for(outlet: Outlet | None, given: str | None) -> str:
-    """In which zone a plain date begins: as given, else the outlet's, else the machine's, or UTC."""
+    """In which zone a plain date begins: as given, else the outlet's, the machine's, or UTC."""
     zone = given or (outlet.zone if outlet else "") or machine_zone()
     zone_called(zone)
     return zone
