@@ -13,6 +13,8 @@ from typing import Final
 from cropper.errors import MisuseError
 from cropper.job.plan import Approval, ChoiceState, PlannedMaster, Word
 
+NOT_APPROVED: Final = "It is not approved yet."
+"""Why something is not exported where only what is approved was asked for."""
 LONGEST_NOTE: Final = 2000
 """A note is cut off nowhere: a longer one is refused (house)."""
 
@@ -97,7 +99,7 @@ def why_withheld(master: PlannedMaster, destination: str, *, approved_only: bool
         return f"You hold it back.{note}"
     if now.approval is not None:
         return f"Its crop changed after you {_did(now.approval.word)} it: it waits for a look."
-    return "It is not approved yet."
+    return NOT_APPROVED
 
 
 def _did(word: Word) -> str:

@@ -1,0 +1,80 @@
+"""Deliverables made whole again: what was changed is moved aside, what is missing made anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from cropper.batch.verifying import Fault, Found, Verified, read_manifest, verify
+from cropper.errors import JobError
+from cropper.job.approving import NOT_APPROVED
+from cropper.job.exporting import Wish
+from cropper.job.manifesting import run_export
+from cropper.job.plan import Plan
+from cropper.job.store import JobFolder
+
+ASIDE: Final = "set_aside"
+"""Where a file goes that somebody changed: nothing is thrown away."""
+
+
+def repair(
+    job: Path,
+    verified: Verified,
+    *,
+    now: datetime,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> tuple[Verified, tuple[Path, ...]]:
+    """Export again what is not as it was delivered; gives how it stands now, and what was moved.
+
+    What the earlier export was asked for is read from its manifest. Strangers are left alone.
+    Raises :class:`CropperError` when the job cannot be exported.
+    """
+    folder = verified.folder
+    wish = wish_of(read_manifest(folder), JobFolder(job).must_read(), folder)
+    moved = tuple(
+        _moved(job, folder, one, now) for one in verified.found if one.fault is Fault.CHANGED
+    )
+    for one in verified.found:
+        if one.fault is Fault.UNFINISHED:
+            (folder / one.file).unlink(missing_ok=True)
+    run_export(job, wish, now=now, progress=progress)
+    return verify(folder), moved
+
+
+def _moved(job: Path, folder: Path, found: Found, now: datetime) -> Path:
+    """The changed file in the job's own corner, under the time it was found at."""
+    target = job / ASIDE / f"{now:%Y%m%dT%H%M%S}" / found.file
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        (folder / found.file).rename(target)
+    except OSError as error:
+        raise JobError(
+            f"{folder / found.file} cannot be moved to {target} ({error.strerror or error})",
+            way_out="Move it away yourself, then run this again",
+        ) from error
+    return target
+
+
+def wish_of(manifest: dict[str, Any], plan: Plan, folder: Path) -> Wish:
+    """What the export was asked for that this manifest tells of."""
+    rows, missing = manifest["delivered"], manifest.get("not_delivered", [])
+    planned = {one.name for one in plan.destinations}
+    named = {one.get("destination") for one in (*rows, *missing)} & planned
+    return Wish(
+        folder=folder,
+        day=str(manifest.get("made_at", ""))[:10].replace("-", ""),
+        everything=any(_passed_over(one, plan) for one in rows),
+        by_recipient=bool(rows) and all("/" in one["file"] for one in rows),
+        only=() if named == planned else tuple(sorted(named)),
+        approved_only=any(one.get("reason") == NOT_APPROVED for one in missing),
+    )
+
+
+def _passed_over(row: dict[str, Any], plan: Plan) -> bool:
+    """Whether a file was delivered of a version that its set sends elsewhere."""
+    rivals = plan.set_of(str(row.get("version")))
+    if rivals is None:
+        return False
+    return rivals.best.get(str(row.get("destination"))) != row.get("version")

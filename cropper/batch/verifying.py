@@ -1,0 +1,164 @@
+"""Every deliverable against its manifest: what is missing, what was changed, what does not belong.
+
+The manifest is not trusted as far as paths go: a file that it places outside its own folder is
+named and not touched.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from pathlib import Path, PurePosixPath
+from typing import Any, Final
+
+from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
+from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
+
+FORMAT: Final = 1
+PART: Final = ".part-"
+"""Begins the name of a file that is being written."""
+
+
+class Fault(StrEnum):
+    """What is wrong with a file."""
+
+    MISSING = "missing"
+    CHANGED = "changed"
+    OUTSIDE = "outside"
+    STRANGER = "not in the manifest"
+    UNFINISHED = "never finished"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """One file with something wrong, and a sentence about it."""
+
+    fault: Fault
+    file: str
+    sentence: str
+
+    @property
+    def breaks_delivery(self) -> bool:
+        """Whether a file that was delivered is not there as it was."""
+        return self.fault in {Fault.MISSING, Fault.CHANGED, Fault.OUTSIDE}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verified:
+    """What came of it: how many files the manifest lists, and what is wrong, by name."""
+
+    folder: Path
+    listed: int
+    sound: int
+    found: tuple[Found, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """6 when a delivered file is missing or not what it was; strangers do no harm."""
+        broken = any(one.breaks_delivery for one in self.found)
+        return EXIT_SOME_FAILED if broken else EXIT_DONE
+
+    def mapping(self) -> dict[str, Any]:
+        """As JSON values."""
+        return {
+            "format": FORMAT,
+            "folder": str(self.folder),
+            "listed": self.listed,
+            "sound": self.sound,
+            "found": [asdict(one) for one in self.found],
+        }
+
+
+def read_manifest(folder: Path) -> dict[str, Any]:
+    """What manifest.json says; raises :class:`JobError` where there is none or it is damaged."""
+    path = folder / JSON_FILE
+    try:
+        told = json.loads(path.read_bytes())
+        rows = told["delivered"]
+        sound = all(isinstance(one["file"], str) and isinstance(one["sha256"], str) for one in rows)
+    except FileNotFoundError as error:
+        raise JobError(
+            f"{folder} holds no {JSON_FILE}", way_out="Export first: cropper export --job FOLDER"
+        ) from error
+    except (OSError, ValueError, TypeError, KeyError, RecursionError) as error:
+        raise JobError(f"{path} is damaged ({error})", way_out="Export again") from error
+    if not sound:
+        raise JobError(f"{path} is damaged: a file without name or digest", way_out="Export again")
+    return dict(told)
+
+
+def verify(
+    folder: Path,
+    hear: Callable[[str, bool, int], None] = lambda *_: None,
+    until: Callable[[list[Any]], Iterable[Any]] = iter,
+) -> Verified:
+    """Compare every file of ``folder`` with its manifest; ``hear`` is told (file, sound, of).
+
+    ``until`` may end the list early: somebody asked to stop.
+    """
+    manifest = read_manifest(folder)
+    rows = manifest["delivered"]
+    found: list[Found] = []
+    for row in until(rows):
+        fault = _compared(folder, row)
+        if fault is not None:
+            found.append(fault)
+        hear(row["file"], fault is None, len(rows))
+    sound = len(rows) - len(found)
+    found += _strangers(folder, _named(manifest))
+    return Verified(folder=folder, listed=len(rows), sound=sound, found=tuple(found))
+
+
+def _compared(folder: Path, row: dict[str, Any]) -> Found | None:
+    name = row["file"]
+    if not _below(name) or _linked_away(folder, name):
+        return _of(Fault.OUTSIDE, name, f"{name} lies outside the folder of its manifest.")
+    path = folder / name
+    try:
+        with path.open("rb") as file:
+            same = hashlib.file_digest(file, "sha256").hexdigest() == row["sha256"]
+    except OSError as error:
+        return _of(Fault.MISSING, name, f"{name} cannot be read ({error.strerror or error}).")
+    if same:
+        return None
+    return _of(Fault.CHANGED, name, f"{name} is not what was delivered: its digest differs.")
+
+
+def _of(fault: Fault, name: str, sentence: str) -> Found:
+    return Found(fault=fault, file=name, sentence=sentence)
+
+
+def _below(name: str) -> bool:
+    """Whether a manifest's name stays below its folder."""
+    path = PurePosixPath(name)
+    plain = name and "\x00" not in name and "\\" not in name
+    return bool(plain) and not path.is_absolute() and ".." not in path.parts
+
+
+def _linked_away(folder: Path, name: str) -> bool:
+    return not (folder / name).resolve().is_relative_to(folder.resolve())
+
+
+def _named(told: Any) -> set[str]:
+    """Every text anywhere in the manifest: whatever it speaks of is no stranger."""
+    if isinstance(told, str):
+        return {told}
+    inside = told.values() if isinstance(told, dict) else told if isinstance(told, list) else ()
+    return {text for one in inside for text in _named(one)}
+
+
+def _strangers(folder: Path, named: set[str]) -> Iterator[Found]:
+    """Files that the manifest does not speak of."""
+    own = {JSON_FILE, CSV_FILE, NOT_DELIVERED_FILE}
+    for at, folders, files in os.walk(folder):
+        folders.sort()
+        for file in sorted(files):
+            name = (Path(at) / file).relative_to(folder).as_posix()
+            if file.startswith(PART):
+                yield _of(Fault.UNFINISHED, name, f"{name} is what a stopped run left half done.")
+            elif name not in named | own:
+                yield _of(Fault.STRANGER, name, f"{name} is in no manifest.")
