@@ -91,72 +91,38 @@ def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identifie
 
 
 def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified | None:
-    """The answer when the very bytes are known."""
-    if sha256 in known.files:
-        master, cut = known.files[sha256]
-        cuts = (Cut(of=cut, overlap=1.0),)
-        matches: tuple[Match, ...] = (Match(master=master, cuts=cuts, runs=tuple(runs_of(sha256))),)
-    else:
-        same = known.masters.get(sha256, ())
-        matches = tuple(Match(master=one, itself=True) for one in same)
-    return Identified(file=str(file), state=State.EXACT, matches=matches) if matches else None
+    """The answer when the very bytes are known; several destinations may share them."""
+    masters: dict[tuple[Path, str], tuple[KnownMaster, list[Cut[KnownCut]]]] = {}
+    for master, cut in known.files.get(sha256, ()):
+        masters.setdefault((master.job, master.version), (master, []))[1].append(
+            Cut(of=cut, overlap=1.0)
+        )
+    matches = [
+        Match(master=master, cuts=tuple(cuts), runs=_runs(cuts, runs_of))
+        for master, cuts in masters.values()
+    ]
+    matches += [Match(master=one, itself=True) for one in known.masters.get(sha256, ())]
+    if not matches:
+        return None
+    return Identified(file=str(file), state=State.EXACT, matches=tuple(matches))
 
 
 def _match(master: KnownMaster, likeness: Likeness, runs_of: RunsOf) -> Match:
     holding = cut_from(likeness.crop, ((cut, cut.crop) for cut in master.cuts))
     cuts = nearest(holding)
-    runs = (run for cut in cuts if cut.of.exported for run in runs_of(cut.of.sha256))
     return Match(
         master=master,
         likeness=likeness,
         cuts=cuts,
         others=() if not cuts or cuts[0].whole else holding[len(cuts) :],
-        runs=tuple(dict.fromkeys(runs)),
+        runs=_runs(cuts, runs_of),
     )
 
 
-def exit_code(self) -> int:
-    """What this file asks for in a batch."""
-    if self.state is None:
-        return EXIT_SOME_FAILED
-    known_well = self.state in {State.EXACT, State.SURE}
-    return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
-
-
-def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
-    """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
-    try:
-        exact = _exact(file, master_digest(file), known, runs_of)
-        if exact is not None:
-            return exact
-        picture = open_master(file)
-        answer = recognised(picture.srgb8(), known.shelf, known.load)
-    except MasterError as error:
-        return Identified(file=str(file), problem=str(error))
-    matches = tuple(
-        _match(master, one, runs_of)
-        for one in answer.likenesses
-        for master in known.masters.get(one.sha256, ())
-    )
-    return Identified(file=str(file), state=answer.state, matches=matches, size=picture.size)
-
-
-def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified | None:
-    """The answer when the very bytes are known."""
-    if sha256 in known.files:
-        master, cut = known.files[sha256]
-        cuts = (Cut(of=cut, overlap=1.0),)
-        matches: tuple[Match, ...] = (Match(master=master, cuts=cuts, runs=tuple(runs_of(sha256))),)
-    else:
-        same = known.masters.get(sha256, ())
-        matches = tuple(Match(master=one, itself=True) for one in same)
-    return Identified(file=str(file), state=State.EXACT, matches=matches) if matches else None
-
-
-def _match(master: KnownMaster, likeness: Likeness, runs_of: RunsOf) -> Match:
-    cuts = cut_from(likeness.crop, ((cut, cut.crop) for cut in master.cuts))
-    runs = (run for cut in cuts if cut.of.exported for run in runs_of(cut.of.sha256))
-    return Match(master=master, likeness=likeness, cuts=cuts, runs=tuple(dict.fromkeys(runs)))
+def _runs(cuts: Sequence[Cut[KnownCut]], runs_of: RunsOf) -> tuple[str, ...]:
+    """Runs of the finished files of these crops, each told once."""
+    files = dict.fromkeys(cut.of.sha256 for cut in cuts if cut.of.exported)
+    return tuple(dict.fromkeys(run for sha256 in files for run in runs_of(sha256)))
 
 
 def exit_code(answers: Sequence[Identified]) -> int:

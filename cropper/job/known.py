@@ -56,13 +56,14 @@ class KnownMaster:
 class Known:
     """All that is known. ``masters`` by the master's SHA-256: one picture may be in several jobs.
 
-    ``files`` leads from a finished file's SHA-256 to its master and crop.
+    ``files`` leads from a finished file's SHA-256 to its masters and crops: destinations that ask
+    for the same get the same bytes.
     """
 
     masters: Mapping[str, tuple[KnownMaster, ...]]
     shelf: Shelf
     prints: tuple[Fingerprints, ...]
-    files: Mapping[str, tuple[KnownMaster, KnownCut]] = field(default_factory=dict)
+    files: Mapping[str, tuple[tuple[KnownMaster, KnownCut], ...]] = field(default_factory=dict)
 
     def load(self, sha256: str) -> Fingerprint | None:
         """The fingerprint of a master, from the first job that has it."""
@@ -82,13 +83,10 @@ def known(jobs: Sequence[Path], say: Say, step: Step) -> Known:
         for one in mine:
             masters[one.sha256] = (*masters.get(one.sha256, ()), one)
         prints.append(fingerprints(job, [_wanted(one) for one in mine], say, step))
-    files = {
-        cut.sha256: (one, cut)
-        for same in masters.values()
-        for one in same
-        for cut in one.cuts
-        if cut.exported
-    }
+    files: dict[str, tuple[tuple[KnownMaster, KnownCut], ...]] = {}
+    for one in (one for same in masters.values() for one in same):
+        for cut in (cut for cut in one.cuts if cut.exported):
+            files[cut.sha256] = (*files.get(cut.sha256, ()), (one, cut))
     return Known(
         masters=masters,
         shelf=joined([one.shelf for one in prints]),
