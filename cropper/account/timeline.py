@@ -13,11 +13,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from cropper.errors import MisuseError
+from cropper.publication.bars import Rule
 from cropper.publication.clashes import Clash, all_clashes
 from cropper.publication.facts import Facts
 from cropper.publication.licences import AtEnd, Licence, LicenceKind
 from cropper.publication.runs import Run
-from cropper.publication.spans import Span
+from cropper.publication.spans import Span, merged
 from cropper.publication.whereabouts import gaps
 
 EVERYWHERE: Final = "every outlet"
@@ -80,10 +81,14 @@ class Lane:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
-    """A clash by its number on the page: which run, the rule's sentence, the way out."""
+    """A clash by its number on the page; ``knots`` is the time that is at fault.
+
+    Rivals that only stand too near each other for their set's rest have no such time in common.
+    """
 
     number: int
     clash: Clash
+    knots: tuple[Span, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,8 +130,7 @@ def timeline(
     named = [*_everywhere(kept), *sorted(set(outlets))] if outlets else _outlets(facts, shown, kept)
     _refuse_too_much(named, shown)
     versions = _versions(shown, kept)
-    ids = {one.id for one in shown}
-    notes = _notes(all_clashes(facts), ids)
+    notes = _notes(facts, {one.id for one in shown}, span)
     drawn = _Drawn(facts=facts, versions=versions, notes=notes)
     bare = gaps(facts, span)
     lanes = tuple(
@@ -201,18 +205,51 @@ def letter(at: int) -> str:
     return ("" if rest == 0 else letter(rest - 1)) + chr(ord("A") + last)
 
 
-def _notes(found: Iterable[Clash], shown: set[str]) -> tuple[Note, ...]:
-    """The clashes of runs on the page, numbered in the order of time."""
-    mine = [one for one in found if one.run in shown or one.against in shown]
-    mine.sort(key=lambda one: (one.outlet, one.run, one.rule))
-    return tuple(Note(number=number, clash=one) for number, one in enumerate(mine, start=1))
-
-
 def _told(name: str, facts: Facts) -> str:
     outlet = facts.outlet(name)
     if outlet is None:
         return "" if name == EVERYWHERE else "not described"
     return f"{outlet.kind}, {', '.join(sorted(outlet.audience))}"
+
+
+def _notes(facts: Facts, shown: set[str], span: Span) -> tuple[Note, ...]:
+    """The clashes of runs on the page, numbered lane by lane in the order of time."""
+    runs = {one.id: one for one in facts.runs}
+    mine = [
+        (clash, knots)
+        for clash in all_clashes(facts)
+        if clash.run in shown or clash.against in shown
+        for knots in (_knots(clash, runs[clash.run], facts),)
+        if not knots or any(one.overlaps(span) for one in knots)
+    ]
+    mine.sort(key=lambda one: (one[0].outlet, runs[one[0].run].span.start, one[0].rule))
+    return tuple(
+        Note(number=number, clash=clash, knots=knots)
+        for number, (clash, knots) in enumerate(mine, start=1)
+    )
+
+
+def _knots(clash: Clash, run: Run, facts: Facts) -> tuple[Span, ...]:
+    """Which part of the run is at fault: in a barred time, outside a permitted one, or all."""
+    seen = _seen(run, facts)
+    if clash.rule in {Rule.RELEASE, Rule.BARRED}:
+        return (seen,)
+    if clash.rule is Rule.TERM:
+        return outside(run.span, clash.when)
+    common = None if clash.when is None else clash.when.common(seen)
+    return () if common is None else (common,)
+
+
+def outside(span: Span, allowed: Span | None) -> tuple[Span, ...]:
+    """What of ``span`` lies before or after ``allowed``; all of it when nothing is allowed."""
+    if allowed is None or not span.overlaps(allowed):
+        return (span,)
+    parts = []
+    if span.start < allowed.start:
+        parts.append(Span(span.start, allowed.start))
+    if allowed.until is not None and (span.until is None or allowed.until < span.until):
+        parts.append(Span(allowed.until, span.until))
+    return tuple(parts)
 
 
 class _Drawn:
@@ -230,21 +267,14 @@ class _Drawn:
     def bar(self, run: Run) -> Bar:
         seen = _seen(run, self._facts)
         notes = self._by.get(run.id, [])
+        shared = (knot.common(seen) for note in notes for knot in note.knots)
         return Bar(
             run=run,
             version=self._versions[run.version],
             span=seen,
             notes=tuple(note.number for note in notes),
-            knots=tuple(filter(None, (self._knot(run, seen, note) for note in notes))),
+            knots=merged(filter(None, shared)),
         )
-
-    def _knot(self, run: Run, seen: Span, note: Note) -> Span | None:
-        """Which part of the run is at fault: what it has in common with what is taken."""
-        clash = note.clash
-        if clash.run == run.id:
-            return None if clash.when is None else clash.when.common(seen)
-        other = next((one for one in self._facts.runs if one.id == clash.run), None)
-        return None if other is None else _seen(other, self._facts).common(seen)
 
     def strip(self, licence: Licence) -> Strip:
         what = licence.version or f"all of {licence.set}"

@@ -97,6 +97,7 @@ def gap_marks(gap: Span, scale: Scale, y: float) -> Iterator[Drawn]:
     middle = (x0 + x1) / 2
     yield Line(x0=x0, y0=y, x1=middle - needed / 2, y1=y, ink="soft", wide=0.6, dash=1.2)
     yield Line(x0=middle + needed / 2, y0=y, x1=x1, y1=y, ink="soft", wide=0.6, dash=1.2)
+    yield _paper(middle - needed / 2 + 1, middle + needed / 2 - 1, y - 3, y + 3)
     yield Words(text=told, x=middle, y=y, size=STRIP_SIZE - 0.5, ink="soft", align="middle")
 
 

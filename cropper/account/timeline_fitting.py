@@ -91,6 +91,18 @@ def cut(text: str, room: float, size: float, *, bold: bool = False) -> str:
     return kept.rstrip() + "…"
 
 
+def broken(text: str, room: float, size: float, *, bold: bool = False) -> tuple[str, str]:
+    """A name on two lines at most, broken anywhere if it must be; the second is cut if need be."""
+    kept = text
+    while kept and width(kept, size, bold=bold) > room:
+        kept = kept[:-1]
+    if kept == text:
+        return text, ""
+    seam = max(kept.rfind(sign) for sign in " -_./") + 1
+    at = seam if seam > len(kept) // 2 else len(kept)
+    return text[:at].rstrip(), cut(text[at:].lstrip(), room, size, bold=bold)
+
+
 def folded(text: str, room: float, size: float) -> list[str]:
     """The words on as many lines as they need; a single word too long is cut."""
     lines = [""]
@@ -106,9 +118,9 @@ def folded(text: str, room: float, size: float) -> list[str]:
 def placed_bar(bar: Bar, scale: Scale, *, brief: bool) -> Placed:
     """A run with its version's name, or its letter."""
     name = bar.version.code if brief else bar.version.name
-    return _placed(
-        bar, bar.span, cut(name, LONGEST, BAR_SIZE), bar.notes, scale, inset=12, size=BAR_SIZE
-    )
+    x0, x1 = scale.ends(bar.span)
+    label = cut(name, max(LONGEST, x1 - x0 - 60), BAR_SIZE)
+    return _placed(bar, bar.span, label, bar.notes, scale, inset=12, size=BAR_SIZE)
 
 
 def placed_strip(strip: Strip, scale: Scale, *, brief: bool) -> Placed:
@@ -130,13 +142,13 @@ def _placed(
     inset: float,
     size: float,
 ) -> Placed:
-    """Words begin where the thing does, or as far left of it as the page's edge asks."""
+    """Words stand in the thing if they fit, else after it, else before it, else over it."""
     x0, x1 = scale.ends(span)
     warning = _numbers(notes)
     needed = inset + width(label, size) + 3
     if warning:
         needed += 4 + width(warning, size, bold=True)
-    words_x = max(min(x0, scale.right - needed), scale.left)
+    words_x = _beside(x0, x1, needed, scale)
     return Placed(
         what=what,
         x0=x0,
@@ -146,6 +158,14 @@ def _placed(
         label=label,
         warning=warning,
     )
+
+
+def _beside(x0: float, x1: float, needed: float, scale: Scale) -> float:
+    if needed <= x1 - x0:
+        return x0
+    if x1 + needed <= scale.right:
+        return x1
+    return x0 - needed if x0 - needed >= scale.left else max(scale.right - needed, scale.left)
 
 
 def _numbers(notes: Sequence[int]) -> str:

@@ -12,6 +12,7 @@ from cropper.account.timeline_bars import BAR, STRIP, bar_marks, gap_marks, stri
 from cropper.account.timeline_fitting import (
     STRIP_SIZE,
     Scale,
+    broken,
     cut,
     placed_bar,
     placed_strip,
@@ -89,15 +90,23 @@ def _lane(lane: Lane, scale: Scale, top: float, *, brief: bool) -> tuple[list[Dr
     for row in rows(placed_bar(one, scale, brief=brief) for one in lane.bars):
         marks += [mark for one in row for mark in bar_marks(one, scale, y)]
         y += BAR + AIR
-    high = max(y - top + FOOT, LEAST_LANE)
+    high = max(y - top + FOOT, _least(lane))
     for gap in lane.gaps:
         marks += gap_marks(gap, scale, top + high - 4.5)
     return marks, high
 
 
 def _name(lane: Lane, top: float) -> Iterator[Drawn]:
+    """The outlet's name on a line or two, then what it is."""
     room = NAMES - 8
-    name = cut(lane.outlet, room, NAME_SIZE, bold=True)
-    yield Words(text=name, x=0, y=top + 8.5, size=NAME_SIZE, bold=True)
+    y = top + 8.5
+    for line in filter(None, broken(lane.outlet, room, NAME_SIZE, bold=True)):
+        yield Words(text=line, x=0, y=y, size=NAME_SIZE, bold=True)
+        y += 9.5
     told = cut(lane.told, room, STRIP_SIZE)
-    yield Words(text=told, x=0, y=top + 18, size=STRIP_SIZE, ink="soft")
+    yield Words(text=told, x=0, y=y, size=STRIP_SIZE, ink="soft")
+
+
+def _least(lane: Lane) -> float:
+    two_lines = bool(broken(lane.outlet, NAMES - 8, NAME_SIZE, bold=True)[1])
+    return LEAST_LANE + 9.5 * two_lines

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from reportlab.lib.colors import Color, HexColor
-from reportlab.lib.pagesizes import A1, A2, A3, A4, landscape
+from reportlab.lib.pagesizes import A0, A1, A2, A3, A4, landscape
 from reportlab.pdfgen.canvas import Canvas
 
 from cropper._paper import ACCENT, BOLD, INK, PAPER, PLAIN, RULE, SOFT, fonts, sayable
@@ -40,7 +40,10 @@ SHEETS: Final = (
     (A3, False),
     (A3, True),
     (A2, False),
+    (A2, True),
     (A1, False),
+    (A1, True),
+    (A0, False),
 )
 """Sheets in the order in which they are tried, and whether letters stand for names."""
 WARN: Final = HexColor("#9c2414")

@@ -6,8 +6,9 @@ instant another starts does not clash with it. See docs/reference/record-rules.m
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from cropper.errors import MisuseError
@@ -74,16 +75,25 @@ def clashes(run: Run, facts: Facts) -> tuple[Clash, ...]:
 
 
 def all_clashes(facts: Facts) -> Iterator[Clash]:
-    """The clashes among everything recorded; two rivals that meet are told once."""
-    told: set[frozenset[str]] = set()
+    """The clashes among everything recorded; of two rivals that meet, the later is told."""
+    order = {run.id: (run.span.start, run.id) for run in facts.runs}
+    for run, known in _with_its_kin(facts):
+        for clash in clashes(run, known):
+            if clash.rule is not Rule.RIVALS or order[clash.against] < order[run.id]:
+                yield clash
+
+
+def _with_its_kin(facts: Facts) -> Iterator[tuple[Run, Facts]]:
+    """Each run, with the facts about its own set and version: no rule looks at other runs."""
+    versions: defaultdict[str, list[Run]] = defaultdict(list)
+    sets: defaultdict[str | None, list[Run]] = defaultdict(list)
     for run in facts.runs:
-        for clash in clashes(run, facts):
-            pair = frozenset((clash.run, clash.against))
-            if clash.rule is Rule.RIVALS:
-                if pair in told:
-                    continue
-                told.add(pair)
-            yield clash
+        versions[run.version].append(run)
+        if run.set is not None:
+            sets[run.set].append(run)
+    for run in facts.runs:
+        kin = {one.id: one for one in (*versions[run.version], *sets.get(run.set, ()))}
+        yield run, replace(facts, runs=tuple(kin.values()))
 
 
 def first_free(bars: Iterable[Bar], start: datetime) -> datetime | None:
