@@ -10,7 +10,7 @@ OUT ?= demo_out
 # Test files run side by side, one on each core.
 SIDE_BY_SIDE ?= --numprocesses auto --dist loadfile
 
-.PHONY: setup demo review test check bench oracle docs wheel
+.PHONY: setup demo review test check bench oracle harness docs wheel
 
 setup: $(STAMP)
 
@@ -52,6 +52,10 @@ bench: setup
 # The planner against every whole-pixel box of 10,000 scenes (minutes).
 oracle: setup
 	$(BIN)/python -m tests.oracle --scenes 10000
+
+# Two hundred runs killed at random instants, and what is left looked at (half an hour).
+harness: setup
+	$(BIN)/python -m tests.harness --kills 200 --workers 2
 
 # The page that the program writes itself: three ways to crop, side by side.
 docs: setup

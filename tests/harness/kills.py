@@ -1,0 +1,189 @@
+"""Kill real runs at random instants, and look at what is left.
+
+After every kill: no half file under a final name, no stale line in a manifest, masters untouched.
+After the next run, left alone: the result of a run that nobody disturbed, and nothing that was
+done before the kill was done again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from cropper.job import codec
+from cropper.job.shelf import file_digest
+from cropper.job.store import JobFolder
+
+Command = Callable[[str, Path, Path], list[str]]
+
+
+def shoot(folder: Path, count: int, size: tuple[int, int] = (900, 1200)) -> Path:
+    """Small masters made by code, each a little unlike the others."""
+    folder.mkdir()
+    down = np.linspace(40, 200, size[1])[:, None, None]
+    for number in range(count):
+        pixels = np.broadcast_to(down + number % 50, (size[1], size[0], 3)).astype(np.uint8)
+        Image.fromarray(pixels).save(folder / f"wool-{number:03d}.jpg", quality=90)
+    return folder
+
+
+def quick(verb: str, job: Path, folder: Path) -> list[str]:
+    """The command of a run without the finding engine."""
+    words = [verb, str(job), *([str(folder)] if verb == "plan" else [])]
+    return [sys.executable, "-m", "tests.harness.quick", *words]
+
+
+def real(workers: int | None) -> Command:
+    """The commands as a photographer types them."""
+
+    def command(verb: str, job: Path, folder: Path) -> list[str]:
+        cropper = str(Path(sys.executable).with_name("cropper"))
+        shared = ["--workers", str(workers)] if workers else []
+        if verb == "plan":
+            asked = [str(folder), "--for", "square-post,tall-post"]
+            return [cropper, "plan", *asked, "--job", str(job), *shared]
+        return [cropper, "export", "--job", str(job)]
+
+    return command
+
+
+@dataclass(slots=True)
+class Harness:
+    """A shoot, the result of an undisturbed run on it, and a job to be disturbed."""
+
+    home: Path
+    command: Command
+    masters: int
+    random: random.Random
+    earliest: float = 0.0
+    """The first share of a run in which nothing is killed (starting up, mostly)."""
+    kills: int = 0
+    too_late: int = 0
+    spans: dict[str, float] = field(default_factory=dict)
+    reference: dict[str, str] = field(default_factory=dict)
+    digests: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def folder(self) -> Path:
+        return self.home / "shoot"
+
+    def prepare(self) -> None:
+        """The shoot, and what comes of it when nobody disturbs; also how long that takes."""
+        shoot(self.folder, self.masters)
+        self.digests = _digests(self.folder)
+        job = self.home / "undisturbed"
+        for verb in ("plan", "export"):
+            began = time.monotonic()
+            self._run(verb, job)
+            self.spans[verb] = time.monotonic() - began
+        self.reference = result(job)
+        assert len([one for one in self.reference if one.endswith(".json")]) > self.masters
+
+    def round(self, number: int, kills: int) -> None:
+        """Kill ``kills`` runs of one job, some while planning, some while exporting."""
+        job = self.home / f"job-{number}"
+        for verb in ("plan", "export"):
+            share = kills - kills // 2 if verb == "plan" else kills // 2
+            for _ in range(share):
+                self._killed(verb, job)
+            before = _stamps(job)
+            self._run(verb, job)
+            self._only_what_was_missing(before, _stamps(job))
+        assert result(job) == self.reference
+
+    def _run(self, verb: str, job: Path) -> None:
+        done = subprocess.run(
+            self.command(verb, job, self.folder), capture_output=True, text=True, check=False
+        )
+        assert done.returncode in {0, 5}, done.stderr
+
+    def _killed(self, verb: str, job: Path) -> None:
+        """Start a run, kill it and all its workers somewhere in the middle, and look."""
+        command = self.command(verb, job, self.folder)
+        quiet = subprocess.DEVNULL
+        run = subprocess.Popen(command, stdout=quiet, stderr=quiet, start_new_session=True)
+        try:
+            run.wait(timeout=self.random.uniform(self.earliest, 1) * self.spans[verb])
+            self.too_late += 1
+        except subprocess.TimeoutExpired:
+            os.killpg(run.pid, signal.SIGKILL)
+            run.wait()
+            self.kills += 1
+        self.look(job)
+
+    def look(self, job: Path) -> None:
+        """What must hold whenever somebody looks."""
+        assert _digests(self.folder) == self.digests, "a master was touched"
+        if not job.exists():
+            return
+        plan = JobFolder(job).read()
+        for path in job.glob("planned/??/*.json"):
+            codec.master_from(path.read_bytes())
+        for entry in plan.shelf.entries if plan is not None else ():
+            if JobFolder(job).shelf.file_of(entry.version).exists():
+                assert entry.master.version == entry.version
+        for path in job.glob("deliverables/*.jpg"):
+            with Image.open(path) as picture:
+                picture.load()
+            key = f"deliverables/{path.name}"
+            assert hashlib.sha256(path.read_bytes()).hexdigest() == self.reference[key]
+        manifest = job / "deliverables" / "manifest.json"
+        if manifest.exists():
+            for row in json.loads(manifest.read_bytes())["delivered"]:
+                data = (manifest.parent / row["file"]).read_bytes()
+                assert hashlib.sha256(data).hexdigest() == row["sha256"]
+
+    def _only_what_was_missing(self, before: dict[str, Stamp], after: dict[str, Stamp]) -> None:
+        again = [name for name in before if after.get(name) != before[name]]
+        assert not again, f"done again: {again}"
+
+
+Stamp = tuple[int, int]
+
+
+def _stamps(job: Path) -> dict[str, Stamp]:
+    """File numbers and times of what is done: masters planned with a true card, deliverables."""
+    if not job.exists():
+        return {}
+    folder = JobFolder(job)
+    true = [
+        folder.shelf.file_of(card.version)
+        for card in (folder.shelf.cards().values() if folder.plan_file.exists() else ())
+        if folder.shelf.file_of(card.version).exists()
+        and file_digest(folder.shelf.text(card)) == card.text
+    ]
+    files = [*true, *job.glob("deliverables/*.jpg")]
+    return {str(one): (one.stat().st_ino, one.stat().st_mtime_ns) for one in files}
+
+
+def _digests(folder: Path) -> dict[str, str]:
+    return {one.name: hashlib.sha256(one.read_bytes()).hexdigest() for one in folder.iterdir()}
+
+
+def result(job: Path) -> dict[str, str]:
+    """All that a job came to, but for the times in it."""
+    told = {}
+    for path in sorted(job.rglob("*")):
+        name = path.relative_to(job).as_posix()
+        if path.suffix == ".jpg":
+            told[name] = hashlib.sha256(path.read_bytes()).hexdigest()
+        elif path.suffix in {".json", ".csv"}:
+            lines = path.read_text(encoding="utf-8").splitlines()
+            told[name] = "\n".join(
+                one for one in lines if '"at"' not in one and "made_at" not in one
+            )
+    order = JobFolder(job).must_read().shelf.versions
+    told["the order"] = " ".join(order)
+    return told
