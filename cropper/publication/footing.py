@@ -25,6 +25,11 @@ class Footing:
     per: str
     notes: tuple[str, ...]
 
+    @property
+    def cells(self) -> frozenset[tuple[str, str]]:
+        """Which version ran at which outlet, however often."""
+        return frozenset((one.outlet, one.version) for one in self.showings)
+
 
 class NotComparableError(Exception):
     """The reason, in a sentence, why runs cannot be set against each other."""

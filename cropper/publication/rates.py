@@ -16,6 +16,7 @@ from math import exp, log
 from typing import TYPE_CHECKING, Any, Final
 
 from cropper.publication.looks import two_sided
+from cropper.publication.pairs import unranked
 from cropper.publication.shares import CONFIDENCE, held_together
 
 if TYPE_CHECKING:
@@ -80,15 +81,15 @@ FEWEST: Final = 5
 def ratios(showings: Sequence[Showing], *, confidence: float = CONFIDENCE) -> Ratios:
     """Rate ratios within outlets, all outlets together.
 
-    Every version must have a count; every pair must be linked through outlets they share
-    (``ValueError`` otherwise).
+    Raises ``ValueError`` where :func:`without_end` holds, or where versions are not linked through
+    outlets they share.
     """
     from cropper.publication.fitting import fitted_counts  # noqa: PLC0415 - only verdicts pay
 
     versions = sorted({one.version for one in showings})
     outlets = sorted({one.outlet for one in showings})
-    if any(sum(one.count for one in showings if one.version == name) == 0 for name in versions):
-        message = "a version without any count has no ratio"
+    if without_end(showings):
+        message = "some ratio of these versions has no end"
         raise ValueError(message)
     design = [_row(one, outlets, versions) for one in showings]
     _refuse_unlinked(design)
@@ -104,6 +105,21 @@ def ratios(showings: Sequence[Showing], *, confidence: float = CONFIDENCE) -> Ra
         spare=spare,
         chance_outlets_agree=_agreement(showings, outlets, versions),
     )
+
+
+def without_end(showings: Sequence[Showing]) -> bool:
+    """Whether some version drew nothing wherever certain others ran: then no ratio is finite.
+
+    Within an outlet, counts choose between versions as preferences choose between a pair, so the
+    condition is the one of :func:`cropper.publication.pairs.unranked` [ford1957].
+    """
+    drew: dict[tuple[str, str], int] = {}
+    for one in showings:
+        for other in showings:
+            if one.outlet == other.outlet and one.version != other.version:
+                pair = (one.version, other.version)
+                drew[pair] = drew.get(pair, 0) + one.count
+    return bool(unranked(sorted({one.version for one in showings}), drew))
 
 
 def exact_ratio(first: Showing, second: Showing, *, confidence: float = CONFIDENCE) -> Ratio:
@@ -245,24 +261,38 @@ def _all_pairs(versions: Sequence[str], skip: int, fit: Fit, width: _Width) -> t
 def _agreement(
     showings: Sequence[Showing], outlets: Sequence[str], versions: Sequence[str]
 ) -> float:
-    """Deviance that outlets of their own add to one preference for all (likelihood ratio)."""
-    if len(outlets) == 1:
-        return 1.0
-    from scipy.stats import chi2  # noqa: PLC0415 - as above
+    """How likely outlets are to differ so much by chance: deviance of one preference for all.
 
+    Where runs were repeated, the scatter within outlets is allowed for (F test).
+    """
     from cropper.publication.fitting import fitted_counts  # noqa: PLC0415 - as above
 
     cells = _cells(showings)
     rows = [_row(one, outlets, versions) for one in cells]
     spare = len(cells) - len(rows[0])
-    if spare < 1:
+    if len(outlets) == 1 or spare < 1:
         return 1.0
+    from scipy.stats import chi2, f  # noqa: PLC0415 - as above
+
     fit = fitted_counts([one.count for one in cells], [one.exposure for one in cells], rows)
     apart = 2 * sum(
         (one.count * log(one.count / mean) if one.count else 0.0) - (one.count - mean)
         for one, mean in zip(cells, fit.expected, strict=True)
     )
-    return float(chi2.sf(max(0.0, apart), spare))
+    apart, repeats = max(0.0, apart), len(showings) - len(cells)
+    if not repeats:
+        return float(chi2.sf(apart, spare))
+    return float(f.sf(apart / spare / _scatter_within(showings, cells), spare, repeats))
+
+
+def _scatter_within(showings: Sequence[Showing], cells: Sequence[Showing]) -> float:
+    """Scatter of repeated runs around the rate of their version at their outlet; at least 1."""
+    rate = {(one.outlet, one.version): one.count / one.exposure for one in cells}
+    means = [one.exposure * rate[one.outlet, one.version] for one in showings]
+    apart = sum(
+        (one.count - mean) ** 2 / mean for one, mean in zip(showings, means, strict=True) if mean
+    )
+    return max(1.0, apart / (len(showings) - len(cells)))
 
 
 def _cells(showings: Sequence[Showing]) -> tuple[Showing, ...]:

@@ -81,6 +81,12 @@ def _call(footing: Footing, waited: Patience) -> tuple[Call, str, tuple[Ratio, .
             f"Too close to call: fewer than {rates.FEWEST} {footing.measure} for {named(few)}.",
             (),
         )
+    if rates.without_end(footing.showings):
+        said = (
+            "Too close to call: wherever they ran together, some versions drew no"
+            f" {footing.measure} at all, which gives no ratio."
+        )
+        return Call.TOO_CLOSE, said, ()
     return _of_many(footing, waited, rates.ratios(footing.showings))
 
 
@@ -114,9 +120,13 @@ def _of_many(
     ahead_at = leaders(_by_outlet(footing.showings))
     if found.chance_outlets_agree < LEVEL and len(set(ahead_at.values())) > 1:
         led = "; ".join(f"'{version}' at '{outlet}'" for outlet, version in ahead_at.items())
+        once = len(footing.showings) == len(footing.cells)
+        doubt = (
+            " With one run each, runs that scatter by themselves would look alike." if once else ""
+        )
         said = (
             "The outlets differ, more than chance would have it"
-            f" ({chance(found.chance_outlets_agree)}): ahead are {led}."
+            f" ({chance(found.chance_outlets_agree)}): ahead are {led}.{doubt}"
         )
         return Call.OUTLETS_DIFFER, said, ordered
     if nearest.chance < LEVEL:

@@ -6,11 +6,13 @@
 from __future__ import annotations
 
 from itertools import combinations, pairwise
+from typing import Any
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy.stats import chi2
+from scipy.stats import f as f_law
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import (
     binom_test,
@@ -289,6 +291,27 @@ def test_outlets_that_disagree_are_found_as_the_saturated_model_finds_them() -> 
     ).fit()
     told = rates.ratios(cells)
     assert told.chance_outlets_agree == pytest.approx(chi2.sf(other.deviance, 1), abs=1e-9)
+
+
+def test_scatter_of_repeated_runs_is_allowed_for_when_outlets_are_compared() -> None:
+    """The F test of the interaction, its scale Pearson's of the saturated model."""
+    runs = [one for one in SHOWINGS if one.version in {"roll-neck", "hooded-shawl"}]
+    runs = [one for one in runs if one.outlet in {"feed", "shop"}]
+    feed = np.array([float(one.outlet == "feed") for one in runs])
+    neck = np.array([float(one.version == "roll-neck") for one in runs])
+    counts = np.array([one.count for one in runs])
+    offset = np.log([one.exposure for one in runs])
+
+    def fit(*columns: np.ndarray) -> Any:  # type: ignore[type-arg]
+        design = np.column_stack([np.ones(len(runs)), *columns])
+        return sm.GLM(counts, design, family=sm.families.Poisson(), offset=offset).fit()
+
+    common, own = fit(feed, neck), fit(feed, neck, feed * neck)
+    scale = max(1.0, own.pearson_chi2 / own.df_resid)
+    told = rates.ratios(runs).chance_outlets_agree
+    assert told == pytest.approx(
+        f_law.sf((common.deviance - own.deviance) / scale, 1, own.df_resid), abs=1e-6
+    )
 
 
 def test_false_alarms_only_grow_with_every_look() -> None:

@@ -239,6 +239,17 @@ def test_outlets_of_unlike_size_do_not_turn_the_verdict() -> None:
     assert reading.comparisons[0].first == SHAWL
 
 
+def test_runs_of_which_one_drew_nothing_beside_the_other_have_no_ratio() -> None:
+    reading = told(
+        RUNS,
+        likes(SHAWL, 0, reach=90),
+        likes(SHAWL, 9, "shop", reach=90),
+        likes(NECK, 8, reach=80),
+    )
+    assert reading.call is Call.TOO_CLOSE
+    assert "no likes at all" in reading.sentence
+
+
 def test_a_pair_of_two_is_read_like_a_poll() -> None:
     pair = asked(Design.PAIRS)
     reading = told(pair, votes(SHAWL, 39, over=NECK), votes(NECK, 61, over=SHAWL))
