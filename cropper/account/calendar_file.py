@@ -1,0 +1,90 @@
+"""Runs as a calendar that other programs read [RFC 5545].
+
+Each run is one event with a name that stays (UID) and a number that grows with every correction
+(SEQUENCE), so that a calendar that takes the file in again changes the event instead of adding
+one. A run that was called off stays in as cancelled. Instants are exact: in UTC, or in the run's
+own zone with that zone's rules in the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Final
+from uuid import UUID, uuid5
+
+from icalendar import Calendar, Event
+
+from cropper import __version__
+from cropper.account.timeline_saying import place
+from cropper.deliverable.writing import write_whole
+from cropper.publication.dates import zone_called
+from cropper.publication.facts import Facts
+from cropper.publication.runs import Run, RunState
+from cropper.publication.spans import Span
+from cropper.publication.whereabouts import must_come_down
+
+NAMES: Final = UUID("5b1d7d5e-9a43-4c8e-8f5e-0d1f2a3b4c5d")
+"""Under which the names of events are made from the names of runs (drawn once, at random)."""
+STATUS: Final[Mapping[RunState, str]] = {
+    RunState.PLANNED: "TENTATIVE",
+    RunState.LIVE: "CONFIRMED",
+    RunState.ENDED: "CONFIRMED",
+    RunState.WITHDRAWN: "CANCELLED",
+}
+A_YEAR: Final = timedelta(days=366)
+"""A zone's rules are told for so long before and after what the calendar holds (house)."""
+BEGINNING: Final = Span(datetime.min.replace(tzinfo=UTC))
+
+
+def calendar(runs: Iterable[Run], facts: Facts, *, now: datetime) -> bytes:
+    """The calendar of ``runs``; what ``facts`` says of licences stands in the events' notes."""
+    whole = Calendar()
+    whole.add("prodid", f"-//cropper//{__version__}//EN")
+    whole.add("version", "2.0")
+    down = {one.run.id: one.at for one in must_come_down(facts, BEGINNING)}
+    listed = tuple(runs)
+    for run in listed:
+        whole.add_component(_event(run, down.get(run.id), now))
+    ends = [end for run in listed for end in (run.span.start, run.span.until) if end is not None]
+    if ends:
+        first, last = min(ends) - A_YEAR, max(ends) + A_YEAR
+        whole.add_missing_timezones(first_date=first.date(), last_date=last.date())
+    return bytes(whole.to_ical())
+
+
+def put_calendar(to: Path, runs: Iterable[Run], facts: Facts, *, now: datetime) -> None:
+    """Write the calendar, whole or not at all; an older file of that name goes."""
+    write_whole(to, calendar(runs, facts, now=now), replace=True)
+
+
+def _event(run: Run, down: datetime | None, now: datetime) -> Event:
+    event = Event()
+    event.add("uid", str(uuid5(NAMES, run.id)))
+    event.add("sequence", run.revision)
+    event.add("dtstamp", run.recorded_at or now)
+    event.add("dtstart", _local(run.span.start, run.zone))
+    if run.span.until is not None:
+        event.add("dtend", _local(run.span.until, run.zone))
+    open_end = " (open end)" if run.span.until is None else ""
+    event.add("summary", f"{run.version} at {run.outlet}{open_end}")
+    event.add("location", run.outlet)
+    event.add("status", STATUS[run.state])
+    event.add("transp", "TRANSPARENT")  # a picture that runs keeps nobody busy
+    event.add("categories", [one for one in (run.set, run.outlet) if one])
+    told = _told(run, down)
+    if told:
+        event.add("description", told)
+    return event
+
+
+def _local(at: datetime, zone: str) -> datetime:
+    return at if zone == "UTC" else at.astimezone(zone_called(zone))
+
+
+def _told(run: Run, down: datetime | None) -> str:
+    lines = [run.destination and f"Destination: {run.destination}", place(run), run.note]
+    if down is not None:
+        lines.append(f"The licence ends on {down:%Y-%m-%d %H:%M} UTC, and it must come down.")
+    return "\n".join(filter(None, lines))

@@ -1,0 +1,125 @@
+"""`cropper running`: what runs where, now or on a date; what is free; what was never used."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cropper.cli.options import json_option, record_option
+from cropper.cli.tables import print_table
+
+if TYPE_CHECKING:
+    from cropper.record import Record
+
+HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "where")
+
+
+@click.command()
+@click.option("--on", metavar="DATE", help="Instead of now: 2026-03-01, or an instant with zone.")
+@click.option("--zone", metavar="ZONE", help="In which plain dates begin; else this machine's.")
+@click.option(
+    "--calendar",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write what runs then and what is planned as a calendar (.ics) for other programs.",
+)
+@click.option(
+    "--free",
+    metavar="OUTLET",
+    help="Which versions may start there then and stay, and what keeps the others from it.",
+)
+@click.option("--unused", is_flag=True, help="Which versions have never run, and which files wait.")
+@json_option
+@record_option
+def command(
+    *,
+    on: str | None,
+    zone: str | None,
+    calendar: Path | None,
+    free: str | None,
+    unused: bool,
+    as_json: bool,
+    address: str | None,
+) -> None:
+    """List what runs where, and what must come down within a week.
+
+    A run counts from its first instant until, not including, its last; one without an end runs
+    until somebody ends it (`cropper record end`).
+    """
+    from cropper.publication.dates import read_instant  # noqa: PLC0415 - keeps --help instant
+    from cropper.record import open_record  # noqa: PLC0415
+    from cropper.record.naming import zone_for  # noqa: PLC0415
+
+    if sum((calendar is not None, free is not None, unused)) > 1:
+        raise click.UsageError("--calendar, --free and --unused are three questions: ask one.")
+    own = zone_for(None, zone)
+    at = read_instant(on, own) if on else datetime.now(UTC)
+    with open_record(address) as record:
+        if unused:
+            _print_unused(record, as_json=as_json)
+        elif free is not None:
+            _print_free(record, free, at, as_json=as_json)
+        elif calendar is not None:
+            _write_calendar(record, at, calendar)
+        else:
+            _print_running(record, at, own, as_json=as_json)
+
+
+def _print_running(record: Record, at: datetime, zone: str, *, as_json: bool) -> None:
+    from cropper.account import whereabouts  # noqa: PLC0415 - keeps --help instant
+    from cropper.publication.dates import said  # noqa: PLC0415
+
+    answer = whereabouts.whereabouts(record, at, zone=zone)
+    if as_json:
+        click.echo(json.dumps(whereabouts.as_json(answer), indent=2, ensure_ascii=False))
+        return
+    if answer.up:
+        print_table(HEADINGS, whereabouts.rows(answer), title=f"Running, {said(at, zone)}")
+    else:
+        click.echo(f"Nothing runs anywhere on {said(at, zone)}.")
+    for one in answer.coming_down:
+        click.echo(f"By {said(one.at, zone)}: {one.sentence}")
+
+
+def _print_free(record: Record, outlet: str, at: datetime, *, as_json: bool) -> None:
+    from cropper.account.whereabouts import free_at, why_not  # noqa: PLC0415 - as above
+
+    told = why_not(free_at(record, outlet, at))
+    if as_json:
+        keys = ("version", "free", "why")
+        rows = [dict(zip(keys, (one[0], one[1] == "free", one[2]), strict=True)) for one in told]
+        click.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+    elif told:
+        print_table(("version", "may start", "why not"), told, title=f"At {outlet}")
+    else:
+        click.echo("No finished files are on record yet. Take in a job: cropper record job DIR")
+
+
+def _print_unused(record: Record, *, as_json: bool) -> None:
+    from cropper.account.whereabouts import unused  # noqa: PLC0415 - as above
+
+    told = unused(record)
+    if as_json:
+        rows = [{"version": one, "destination": where} for one, where in told.destinations]
+        click.echo(json.dumps({"never_run": told.versions, "files": rows}, indent=2))
+        return
+    if not told.destinations:
+        click.echo("Every finished file on record has run.")
+        return
+    if told.versions:
+        click.echo(f"Never run anywhere: {', '.join(told.versions)}")
+    print_table(("version", "destination"), told.destinations, title="Files that have not run")
+
+
+def _write_calendar(record: Record, at: datetime, to: Path) -> None:
+    from cropper.account.calendar_file import put_calendar  # noqa: PLC0415 - as above
+    from cropper.publication.facts import Asked  # noqa: PLC0415
+    from cropper.publication.spans import Span  # noqa: PLC0415
+
+    facts = record.facts(Asked(span=Span(at)))
+    put_calendar(to, facts.runs, facts, now=datetime.now(UTC))
+    click.echo(f"{to} ({len(facts.runs)} run{'s' * (len(facts.runs) != 1)})")

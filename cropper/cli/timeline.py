@@ -1,0 +1,85 @@
+"""`cropper timeline`: one page of what runs where, outlets down and weeks across."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from cropper.cli.options import record_option
+
+if TYPE_CHECKING:
+    from cropper.publication.spans import Span
+
+BACK: Final = timedelta(weeks=8)
+AHEAD: Final = timedelta(weeks=18)
+"""Half a year around today (house)."""
+
+
+@click.command()
+@click.option(
+    "--to",
+    "to",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    metavar="FILE",
+    help="Written as FILE.html and FILE.pdf; older ones of that name are replaced.",
+)
+@click.option("--from", "start", metavar="DATE", help="Where the page begins; else 8 weeks ago.")
+@click.option("--until", metavar="DATE", help="Where it ends; else 26 weeks later.")
+@click.option("--zone", metavar="ZONE", help="In which plain dates begin; else this machine's.")
+@click.option(
+    "--outlet",
+    "outlets",
+    multiple=True,
+    metavar="NAME",
+    help="Only this outlet; may be given again. Clashes with runs elsewhere are told all the same.",
+)
+@click.option("--invented", is_flag=True, help="Mark the page as made of invented data.")
+@record_option
+def command(
+    *,
+    to: Path,
+    start: str | None,
+    until: str | None,
+    zone: str | None,
+    outlets: tuple[str, ...],
+    invented: bool,
+    address: str | None,
+) -> None:
+    """Draw what runs where: outlets down, weeks across, clashes crossed, gaps dotted.
+
+    One HTML page and one PDF sheet. Versions have a shape, a tone and a letter each; licences are
+    hatched; a heavy line stands at today. A sheet grows from A4 as far as it must.
+    """
+    from cropper.account.timeline_making import ask, put  # noqa: PLC0415 - keeps --help instant
+    from cropper.record import open_record  # noqa: PLC0415
+    from cropper.record.naming import zone_for  # noqa: PLC0415
+
+    own, now = zone_for(None, zone), datetime.now(UTC)
+    span = _span(start, until, own, now)
+    with open_record(address) as record:
+        chart = ask(record, span, now=now, outlets=outlets, zone=own, invented=invented)
+    for path in put(chart, to):
+        click.echo(f"{path} ({path.stat().st_size / 1e3:.0f} kB)")
+    if chart.notes:
+        click.echo(f"{len(chart.notes)} clash{'es' * (len(chart.notes) > 1)}: see the page.")
+
+
+def _span(start: str | None, until: str | None, zone: str, now: datetime) -> Span:
+    """The stretch asked for; whole days around today where nothing was said."""
+    from cropper.publication.dates import midnight, read_instant, zone_called  # noqa: PLC0415
+    from cropper.publication.spans import Span  # noqa: PLC0415
+
+    if start is None:
+        day = (now - BACK).astimezone(zone_called(zone)).date()
+        begin = midnight(day - timedelta(days=day.weekday()), zone)
+    else:
+        begin = read_instant(start, zone)
+    if until is not None:
+        return Span(begin, read_instant(until, zone))
+    # Counted in days of the zone: a change of clocks in between moves no midnight.
+    last = begin.astimezone(zone_called(zone)).date() + BACK + AHEAD
+    return Span(begin, midnight(last, zone))
