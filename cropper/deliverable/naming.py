@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import unicodedata
+from collections.abc import Collection, Container
+from typing import Final
 
 from cropper.deliverable.encoding import ENDINGS
 from cropper.destination.destination import Destination
 from cropper.destination.naming import file_stem
 from cropper.geometry import Size
+
+LONGEST_FOLDER: Final = 80
+"""Bytes of a folder's name that is made from a recipient (house)."""
 
 
 def file_name(
@@ -22,8 +27,9 @@ def file_name(
 ) -> str:
     """A portable name of at most 255 bytes; ``date`` is YYYYMMDD, given by who knows the day.
 
-    Empty fields vanish with their separator.
+    ``size`` is the picture's, without a border. Empty fields vanish with their separator.
     """
+    size = destination.finish.with_border(size)
     stem = file_stem(
         destination.naming,
         {
@@ -40,16 +46,29 @@ def file_name(
     return f"{stem}.{ENDINGS[destination.finish.format]}"
 
 
+def folded(name: str) -> str:
+    """What two names share that a disk may hold for one: no case, one Unicode form.
+
+    >>> folded("Shawl.JPG") == folded("shawl.jpg"), folded("caf\u00e9") == folded("cafe\u0301")
+    (True, True)
+    """
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
 def apart(name: str, taken: Collection[str]) -> str:
     """``name``, or it with a running number when another picture has it (case is no difference).
 
     >>> apart("a.jpg", {"A.jpg", "a-2.jpg"})
     'a-3.jpg'
     """
-    lowered = {other.lower() for other in taken}
+    return first_free(name, {folded(other) for other in taken})
+
+
+def first_free(name: str, taken: Container[str]) -> str:
+    """As :func:`apart`, for names that are folded already."""
     stem, dot, ending = name.rpartition(".")
     number, tried = 1, name
-    while tried.lower() in lowered:
+    while folded(tried) in taken:
         number += 1
         tried = f"{stem}-{number}{dot}{ending}"
     return tried

@@ -213,7 +213,7 @@ def test_a_run_killed_in_the_middle_resumes_and_loses_nothing(
             raise KeyboardInterrupt  # after the file appeared, before it was noted
 
     with monkeypatch.context() as patched:
-        patched.setattr("cropper.job.exporting.write_whole", killed)
+        patched.setattr("cropper.job.making.write_whole", killed)
         result = run("export", "--job", job)
         assert result.exit_code != 0
     before = stamps(made)

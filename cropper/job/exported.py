@@ -1,0 +1,54 @@
+"""What one export was asked for, and what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+from cropper.deliverable.manifest import Delivered, NotDelivered
+from cropper.errors import (
+    EXIT_CANNOT,
+    EXIT_DONE,
+    EXIT_NEEDS_YOUR_EYE,
+    EXIT_RIVALS_CLASH,
+    EXIT_SOME_FAILED,
+    weightiest,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What one export is asked for. ``day`` (YYYYMMDD) fills ``{date}`` in names."""
+
+    folder: Path
+    day: str
+    everything: bool = False
+    by_recipient: bool = False
+    only: Collection[str] = ()
+    approved_only: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exported:
+    """What came of it. ``failures`` are those not delivered because something went wrong."""
+
+    delivered: tuple[Delivered, ...]
+    not_delivered: tuple[NotDelivered, ...]
+    failures: tuple[NotDelivered, ...]
+    written: tuple[str, ...]
+    left_over: tuple[str, ...]
+    look_again: tuple[str, ...]
+    clash: bool
+
+    @property
+    def exit_code(self) -> int:
+        """What ``export`` exits with."""
+        codes = [EXIT_DONE]
+        if self.failures:
+            codes.append(EXIT_SOME_FAILED if self.delivered else EXIT_CANNOT)
+        if self.clash:
+            codes.append(EXIT_RIVALS_CLASH)
+        if self.look_again:
+            codes.append(EXIT_NEEDS_YOUR_EYE)
+        return weightiest(*codes)

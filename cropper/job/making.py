@@ -1,0 +1,187 @@
+"""All files that an export owes of one master: plain values in, files and what is to be noted out.
+
+Nothing here knows the plan or the ledger, so a master's files can be made in any process; the
+caller has claimed their names before, and notes what comes back.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cropper.deliverable.delivering import Finished, Order, deliver_all
+from cropper.deliverable.words import NO_WORDS, Words
+from cropper.deliverable.writing import write_whole
+from cropper.destination.destination import Destination
+from cropper.errors import DeliveryError, MasterError
+from cropper.geometry import Crop
+from cropper.job.ledger import Entry
+from cropper.master.opening import Master, master_digest, open_master
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileOrder:
+    """One file to be made or found right.
+
+    ``name`` is below the export's folder; ``plain`` what it would be called if nobody had that
+    name, empty when the ledger knows an owner. ``before`` is what the ledger knew of ``name``
+    before it was claimed.
+    """
+
+    number: int
+    name: str
+    plain: str
+    version: str
+    basis: str
+    crop: Crop
+    destination: Destination
+    words: Words = NO_WORDS
+    before: Entry | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterOrder:
+    """One master, the digest it had when it was planned, and its files. Can be pickled."""
+
+    path: Path
+    sha256: str
+    folder: Path
+    files: tuple[FileOrder, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileMade:
+    """What came of one file. ``fault``: why there is none. ``fresh``: written just now."""
+
+    number: int
+    name: str
+    entry: Entry | None = None
+    fresh: bool = False
+    fault: str = ""
+
+
+def make_files(order: MasterOrder) -> tuple[FileMade, ...]:
+    """All files of one master; what fails is in the answer and stops nothing else."""
+    return tuple(made_files(order))
+
+
+def made_files(order: MasterOrder) -> Iterator[FileMade]:
+    """The same, one by one as they are done. The master is opened only if something is to make."""
+    left = {one.number: one for one in order.files}
+    try:
+        _refuse_changed(order)
+        for made in _made(order):
+            del left[made.number]
+            yield made
+    except (MasterError, DeliveryError) as error:
+        for one in left.values():
+            yield _failed(one, error)
+
+
+def _refuse_changed(order: MasterOrder) -> None:
+    if master_digest(order.path) != order.sha256:
+        raise MasterError(
+            f"{order.path} has changed since it was planned",
+            way_out="Plan it again, with the same --job: what you chose by hand is kept",
+        )
+
+
+def _made(order: MasterOrder) -> Iterator[FileMade]:
+    fresh = []
+    for one in order.files:
+        if stands(order.folder, one):
+            yield FileMade(number=one.number, name=one.name, entry=one.before)
+        else:
+            fresh.append(one)
+    if fresh:
+        yield from _rendered(order.folder, open_master(order.path), fresh)
+
+
+def _rendered(folder: Path, master: Master, files: list[FileOrder]) -> Iterator[FileMade]:
+    """Render, encode and write, in order."""
+    orders = (Order(crop=one.crop, destination=one.destination, words=one.words) for one in files)
+    for one, finished in zip(files, deliver_all(master, orders), strict=True):
+        try:
+            yield _put(folder, one, finished, master.notes)
+        except DeliveryError as error:
+            yield _failed(one, error)
+
+
+def stands(folder: Path, order: FileOrder) -> bool:
+    """Whether the file is there as this very order would make it."""
+    before = order.before
+    if before is None or not before.written or before.basis != order.basis:
+        return False
+    return sha256_of(folder / order.name) == before.sha256
+
+
+def sha256_of(path: Path) -> str | None:
+    """Digest of a file; None when it is not there."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise DeliveryError(
+            f"{path} cannot be read ({error.strerror or error})",
+            way_out="Choose another folder with --to",
+        ) from error
+
+
+def _put(folder: Path, order: FileOrder, finished: Finished, said: tuple[str, ...]) -> FileMade:
+    """Put the file there; refuse to replace one that is not ours."""
+    entry = _entry(order, finished, said)
+    name = _name(folder, order, entry.sha256)
+    there = sha256_of(folder / name)
+    ours = {None, entry.sha256, order.before.sha256 if order.before else None}
+    if there not in ours:
+        raise DeliveryError(
+            f"{folder / name} was changed by somebody since it was written, and is left as it is",
+            way_out="Move it away to have it written again",
+        )
+    fresh = there != entry.sha256
+    if fresh:
+        write_whole(folder / name, finished.data, replace=there is not None)
+    return FileMade(number=order.number, name=name, entry=entry, fresh=fresh)
+
+
+def _entry(order: FileOrder, finished: Finished, said: tuple[str, ...]) -> Entry:
+    """What is to be noted of the finished file; raises its fault when there is none."""
+    if finished.fault is not None or finished.size is None:
+        raise finished.fault or DeliveryError("nothing was made")
+    return Entry(
+        version=order.version,
+        destination=order.destination.name,
+        basis=order.basis,
+        sha256=hashlib.sha256(finished.data).hexdigest(),
+        bytes=len(finished.data),
+        width=finished.size.width,
+        height=finished.size.height,
+        ppi=finished.ppi,
+        written=True,
+        notes=tuple(dict.fromkeys((*said, *finished.notes))),
+        out_of_gamut=getattr(finished, "out_of_gamut", None),
+    )
+
+
+def _name(folder: Path, order: FileOrder, mine: str) -> str:
+    """The plain name, when the file there is right already: a ledger was lost."""
+    if not order.plain or order.plain == order.name:
+        return order.name
+    return order.plain if sha256_of(folder / order.plain) == mine else order.name
+
+
+def claimed(order: FileOrder) -> Entry | None:
+    """The claim to note before the file is made; None when what is noted already claims it."""
+    before = order.before
+    if before is not None and before.basis == order.basis:
+        return None
+    claim = Entry(version=order.version, destination=order.destination.name, basis=order.basis)
+    return replace(claim, sha256=before.sha256) if before else claim
+
+
+def _failed(order: FileOrder, error: Exception) -> FileMade:
+    return FileMade(number=order.number, name=order.name, fault=str(error))

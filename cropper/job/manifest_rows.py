@@ -1,0 +1,38 @@
+"""A finished file as the manifest tells of it."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+from cropper.deliverable.manifest import Delivered, crop_corners, rule_rows, trim_corners
+from cropper.geometry import Size
+from cropper.job.ledger import Entry
+from cropper.job.wanted import Item
+from cropper.proposal.delivering import lying_as
+
+
+def delivered_row(file: str, item: Item, entry: Entry) -> Delivered:
+    """The row of one delivered file."""
+    size = Size(entry.width, entry.height)
+    lying = lying_as(item.destination, item.proposal.crop.box.size)
+    return Delivered(
+        file=file,
+        sha256=entry.sha256,
+        bytes=entry.bytes,
+        width=entry.width,
+        height=entry.height,
+        ppi=entry.ppi,
+        destination=item.destination.name,
+        outlet=item.outlet,
+        recipient=item.destination.recipient,
+        set=item.set_name,
+        version=item.master.version,
+        master=PurePath(item.master.file).name,
+        master_sha256=item.master.sha256,
+        crop=crop_corners(item.proposal.crop),
+        trim=trim_corners(lying.trim, size),
+        straighten_deg=item.proposal.crop.straighten_deg,
+        proposed_by=item.proposal.proposed_by,
+        verdict=str(item.proposal.verdict),
+        rules=rule_rows(item.proposal.measures),
+    )
