@@ -7,7 +7,8 @@ picture becomes the printer's profile.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -40,6 +41,11 @@ class Target:
     intent: str = "relative"
     black_point: bool = True
 
+    @property
+    def colorimetric(self) -> Target:
+        """The same, keeping every colour that it can hold."""
+        return replace(self, intent="relative")
+
 
 def target_of(profile: str, *, intent: str = "relative", black_point: bool = True) -> Target:
     """The target that a ``profile`` names: one of SPACES, or the path of a profile file."""
@@ -59,15 +65,29 @@ def target_of(profile: str, *, intent: str = "relative", black_point: bool = Tru
     return _from_file(Path(profile), intent, black_point=black_point)
 
 
-def _from_file(path: Path, intent: str, *, black_point: bool) -> Target:
-    """A profile file given by the user."""
+def refuse_changed_profile(profile: str, sha256: str) -> None:
+    """The profile file must be the one that was planned with."""
+    if hashlib.sha256(_read(Path(profile))).hexdigest() != sha256:
+        raise DeliveryError(
+            f"{profile}: the profile was changed after it was planned with",
+            way_out="Plan again, so that the files belong to the profile as it is now",
+        )
+
+
+def _read(path: Path) -> bytes:
+    """A profile file's bytes."""
     try:
-        raw = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise DeliveryError(
             f"{path}: the profile cannot be read ({error.strerror or error})",
             way_out="Check the path of the profile that the printer gave you",
         ) from error
+
+
+def _from_file(path: Path, intent: str, *, black_point: bool) -> Target:
+    """A profile file given by the user."""
+    raw = _read(path)
     channels = CHANNELS.get(raw[16:20], 0)
     fault = fault_of(raw, channels)
     if fault or not channels:
@@ -137,6 +157,14 @@ def converted_out(encoded: npt.NDArray[np.uint16], target: Target, depth: int) -
         raise ValueError("this target needs no device conversion")
     image = _image(encoded, target.space.profile)
     return _transformed(image, target.device, depth, target.intent, black_point=target.black_point)
+
+
+def converted_back(device: npt.NDArray[Any], target: Target) -> npt.NDArray[np.uint16]:
+    """Codes of ``target``'s device profile as 16-bit RGB of ``target.space``."""
+    image = _image(device, target.device)
+    return _transformed(
+        image, target.space.profile, 16, target.intent, black_point=target.black_point
+    )
 
 
 def _transformed(

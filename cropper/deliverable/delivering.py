@@ -8,9 +8,11 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 from cropper.deliverable.encoding import Encoded, encoded
-from cropper.deliverable.rendering import WORKERS, Darkroom
+from cropper.deliverable.press_pdf import page_file
+from cropper.deliverable.rendering import WORKERS, Darkroom, Rendered
+from cropper.deliverable.surrounding import Added, rendered_in_frame
 from cropper.deliverable.words import NO_WORDS, Words
-from cropper.destination.destination import Destination
+from cropper.destination.destination import PRESS_PDF, Destination
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, Size
 from cropper.master.opening import Master
@@ -29,7 +31,16 @@ class Order:
 class Finished:
     """The file's bytes and what is to be said of it, without its pixels.
 
-    ``fault`` says why there is no file; everything else is empty then.
+    - ``size``: of the whole picture in px, its border and carried-on backdrop counted.
+    - ``ppi``: pixels per inch on paper; None on screens.
+    - ``quality``: the one used; 100 where every pixel is kept.
+    - ``pages``: 1, or 2 for a press PDF of a spread.
+    - ``notes``: sentences, for people.
+    - ``out_of_gamut``: share 0..1 of the crop's pixels whose colour the destination cannot hold
+      (CIEDE2000 above :data:`~cropper.deliverable.gamut.VISIBLE` from the nearest it can); None
+      where it means nothing (grey).
+    - ``surround``: None, or what was added round the picture; see :class:`Added`.
+    - ``fault``: why there is no file; everything else is empty then.
     """
 
     order: Order
@@ -38,6 +49,9 @@ class Finished:
     enlargement: float = 0.0
     ppi: float | None = None
     quality: int = 0
+    pages: int = 1
+    out_of_gamut: float | None = None
+    surround: Added | None = None
     notes: tuple[str, ...] = ()
     fault: DeliveryError | None = None
 
@@ -63,8 +77,8 @@ def deliver_all(
 def _finished(room: Darkroom, order: Order) -> Finished:
     """One order, rendered and encoded."""
     try:
-        rendered = room.render(order.crop, order.destination)
-        file: Encoded = encoded(rendered, order.destination.finish, order.words)
+        rendered, added = rendered_in_frame(room, order.crop, order.destination)
+        file = _file(rendered, order)
     except DeliveryError as fault:
         return Finished(order=order, fault=fault)
     return Finished(
@@ -74,5 +88,16 @@ def _finished(room: Darkroom, order: Order) -> Finished:
         enlargement=rendered.enlargement,
         ppi=rendered.ppi,
         quality=file.quality,
+        pages=order.destination.finish.pages,
+        out_of_gamut=rendered.out_of_gamut,
+        surround=added,
         notes=(*rendered.notes, *file.notes),
     )
+
+
+def _file(rendered: Rendered, order: Order) -> Encoded:
+    """The picture as a file of pixels, or as pages."""
+    destination = order.destination
+    if destination.finish.format == PRESS_PDF:
+        return page_file(rendered, destination, order.words)
+    return encoded(rendered, destination.finish, order.words)

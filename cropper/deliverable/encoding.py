@@ -16,11 +16,20 @@ import numpy as np
 from cropper.deliverable import containers, packets
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.words import NO_WORDS, Words, cleaned
-from cropper.destination.destination import Finish
+from cropper.destination.destination import PRESS_PDF, Finish
 from cropper.errors import DeliveryError
 
-ENDINGS: Final = {"jpeg": "jpg", "png": "png", "webp": "webp", "avif": "avif", "tiff": "tif"}
+ENDINGS: Final = {
+    "jpeg": "jpg",
+    "png": "png",
+    "webp": "webp",
+    "avif": "avif",
+    "tiff": "tif",
+    PRESS_PDF: "pdf",
+}
 """The file name's ending by format."""
+PIXEL_FORMATS: Final = tuple(name for name in ENDINGS if name != PRESS_PDF)
+"""Formats that are pixels; pages are made by ``press_pdf``."""
 LOSSY: Final = ("jpeg", "webp", "avif")
 LEAST_QUALITY: Final = 50
 """Below this a byte cap is not met decently: fewer pixels look better (house)."""
@@ -54,13 +63,14 @@ def encoded(
     rendered: Rendered, finish: Finish, words: Words = NO_WORDS, *, progressive: bool = False
 ) -> Encoded:
     """The file, its byte cap kept: at the cap's best quality when the wanted one is too large."""
-    if finish.format not in ENDINGS:
+    if finish.format not in PIXEL_FORMATS:
         raise DeliveryError(
             f"there is no format called '{finish.format}'",
-            way_out=f"Use one of {', '.join(ENDINGS)}",
+            way_out=f"Use one of {', '.join(PIXEL_FORMATS)}",
         )
     clean, said = cleaned(words)
     way = _Way(rendered, finish, clean)
+    progressive = progressive or finish.progressive
     data = way.written(finish.quality, finish.chroma, progressive=progressive)
     if finish.byte_cap is None or len(data) <= finish.byte_cap:
         return Encoded(data=data, quality=finish.quality, notes=said)

@@ -1,6 +1,7 @@
 """A press PDF: one picture placed in its bleed, boxes exact, the output intent embedded.
 
-MediaBox and BleedBox are the picture with its bleed, TrimBox the page. A spread becomes one page,
+BleedBox is the picture with its bleed, TrimBox the page, and MediaBox the BleedBox, or more where
+crop marks are asked for. A spread becomes one page,
 or two with the fold between, each with its own bleed (at the fold it shows what the other page
 has). The picture is stored without loss. No PDF/X level is claimed: nothing independent has
 confirmed one. Boxes per ISO 32000-2, 14.11.2; points = mm / 25.4 x 72.
@@ -17,10 +18,13 @@ from typing import Any, Final
 
 import numpy as np
 
+from cropper.deliverable.encoding import Encoded
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.words import NO_WORDS, Words, cleaned
+from cropper.destination.destination import Destination
 from cropper.errors import DeliveryError
+from cropper.proposal.delivering import lying_as
 
 POINTS_PER_MM: Final = Fraction(720, 254)
 PLACES: Final = Decimal("0.0001")
@@ -30,13 +34,48 @@ SHAPE_SLACK: Final = Fraction(1, 100)
 COLOUR_SPACES: Final = {1: "/DeviceGray", 3: "/DeviceRGB", 4: "/DeviceCMYK"}
 
 
+MARK_MM: Final = Fraction(5)
+"""Length of a crop mark (house)."""
+MARK_GAP_MM: Final = Fraction(1)
+"""Between the bleed and a mark (house)."""
+MARK_POINTS: Final = "0.25"
+"""Line width of a mark (house: a hairline)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """How pages are laid out. ``page_mm`` is the whole trim, of both pages of a spread.
+
+    ``fold`` is its place across the trim, 0..1. ``strip_mm`` is what both pages show of each other
+    at the fold, together; the bleed when that is more. ``marks``: crop marks in a margin of their
+    own, outside the bleed.
+    """
+
+    page_mm: tuple[Fraction, Fraction]
+    bleed_mm: Fraction
+    pages: int = 1
+    fold: Fraction = Fraction(1, 2)
+    strip_mm: Fraction = Fraction(0)
+    marks: bool = False
+
+    def __post_init__(self) -> None:
+        if self.pages not in {1, 2} or not 0 < self.fold < 1:
+            raise ValueError("a press PDF has one page, or two with a fold between")
+
+    @property
+    def whole_mm(self) -> tuple[Fraction, Fraction]:
+        """Of the picture, bleed included."""
+        return self.page_mm[0] + 2 * self.bleed_mm, self.page_mm[1] + 2 * self.bleed_mm
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """One page in points: its trim in its media box, and where the picture's left edge lies."""
+    """One page in points, corners (x0, y0, x1, y1); ``picture`` is its lower left corner."""
 
-    media: tuple[Decimal, Decimal]
-    trim: tuple[Decimal, Decimal, Decimal, Decimal]
-    picture_x: Decimal
+    media: tuple[Decimal, ...]
+    bleed: tuple[Decimal, ...]
+    trim: tuple[Decimal, ...]
+    picture: tuple[Decimal, Decimal]
 
 
 def points(mm: Fraction) -> Decimal:
@@ -49,14 +88,60 @@ def points(mm: Fraction) -> Decimal:
     return (Decimal(exact.numerator) / Decimal(exact.denominator)).quantize(PLACES)
 
 
-def sheets(page_mm: tuple[Fraction, Fraction], bleed_mm: Fraction, pages: int) -> tuple[Sheet, ...]:
-    """The pages of a trim of ``page_mm``, side by side in one or two."""
-    wide, high = page_mm[0] / pages, page_mm[1]
-    media = (points(wide + 2 * bleed_mm), points(high + 2 * bleed_mm))
-    trim = (points(bleed_mm), points(bleed_mm), points(bleed_mm + wide), points(bleed_mm + high))
-    return tuple(
-        Sheet(media=media, trim=trim, picture_x=points(-wide * number)) for number in range(pages)
+def sheets(layout: Layout) -> tuple[Sheet, ...]:
+    """The pages of the trim, side by side in one or two."""
+    wide, high = layout.page_mm
+    if layout.pages == 1:
+        return (_sheet(layout, (Fraction(0), wide), high, (layout.bleed_mm, layout.bleed_mm)),)
+    fold, inner = wide * layout.fold, max(layout.bleed_mm, layout.strip_mm / 2)
+    return (
+        _sheet(layout, (Fraction(0), fold), high, (layout.bleed_mm, inner)),
+        _sheet(layout, (fold, wide), high, (inner, layout.bleed_mm)),
     )
+
+
+def _sheet(
+    layout: Layout,
+    part: tuple[Fraction, Fraction],
+    high: Fraction,
+    bleeds: tuple[Fraction, Fraction],
+) -> Sheet:
+    """The page that shows ``part`` of the trim's width, with a left and a right bleed."""
+    margin = MARK_GAP_MM + MARK_MM if layout.marks else Fraction(0)
+    left, right = bleeds
+    x, y, wide = margin + left, margin + layout.bleed_mm, part[1] - part[0]
+    ends = (x + wide + right, y + high + layout.bleed_mm)
+    return Sheet(
+        media=_box(Fraction(0), Fraction(0), ends[0] + margin, ends[1] + margin),
+        bleed=_box(margin, margin, *ends),
+        trim=_box(x, y, x + wide, y + high),
+        picture=(points(x - part[0] - layout.bleed_mm), points(margin)),
+    )
+
+
+def _box(*corners: Fraction) -> tuple[Decimal, ...]:
+    return tuple(points(corner) for corner in corners)
+
+
+def page_file(rendered: Rendered, destination: Destination, words: Words = NO_WORDS) -> Encoded:
+    """The pages that ``destination`` asks for."""
+    lying = lying_as(destination, rendered.size)
+    finish, gutter = lying.finish, lying.gutter
+    if lying.page_mm is None:
+        raise DeliveryError(
+            f"{destination.name}: a press PDF needs a size on paper",
+            way_out="State size_mm or size_in in its preset",
+        )
+    layout = Layout(
+        page_mm=lying.page_mm,
+        bleed_mm=lying.bleed_mm,
+        pages=finish.pages,
+        fold=gutter.at if gutter else Fraction(1, 2),
+        strip_mm=(gutter.strip_mm if gutter else None) or Fraction(0),
+        marks=finish.crop_marks,
+    )
+    _, said = cleaned(words)
+    return Encoded(data=laid_out(rendered, layout, words), quality=100, notes=said)
 
 
 def press_pdf(
@@ -68,9 +153,12 @@ def press_pdf(
     words: Words = NO_WORDS,
 ) -> bytes:
     """The PDF's bytes. ``page_mm`` is the whole trim (of both pages of a spread)."""
-    if pages not in {1, 2}:
-        raise ValueError("a press PDF has one page, or two for a spread")
-    full = (page_mm[0] + 2 * bleed_mm, page_mm[1] + 2 * bleed_mm)
+    return laid_out(rendered, Layout(page_mm=page_mm, bleed_mm=bleed_mm, pages=pages), words)
+
+
+def laid_out(rendered: Rendered, layout: Layout, words: Words = NO_WORDS) -> bytes:
+    """The PDF's bytes for a layout."""
+    full = layout.whole_mm
     _refuse_other_shape(rendered, full)
     import pikepdf  # noqa: PLC0415 - heavy, only for PDFs
 
@@ -78,12 +166,41 @@ def press_pdf(
     profile = _profile(pikepdf, pdf, rendered)
     picture = _picture(pikepdf, pdf, rendered, profile)
     size = (points(full[0]), points(full[1]))
-    for sheet in sheets(page_mm, bleed_mm, pages):
-        pdf.pages.append(_page(pikepdf, pdf, sheet, picture, size))
+    for sheet in sheets(layout):
+        drawing = _drawing(sheet, size, marks=layout.marks)
+        pdf.pages.append(_page(pikepdf, pdf, sheet, picture, drawing))
     _finish(pikepdf, pdf, rendered, profile, words)
     file = io.BytesIO()
     pdf.save(file, deterministic_id=True)
     return file.getvalue()
+
+
+def _drawing(sheet: Sheet, size: tuple[Decimal, Decimal], *, marks: bool) -> str:
+    """The page's marking operators: the picture within the bleed, then the marks."""
+    x0, y0, x1, y1 = sheet.bleed
+    x, y = sheet.picture
+    picture = f"q {x0} {y0} {x1 - x0} {y1 - y0} re W n {size[0]} 0 0 {size[1]} {x} {y} cm /P Do Q"
+    return f"{picture}\n{_marks(sheet)}" if marks else picture
+
+
+def _marks(sheet: Sheet) -> str:
+    """Two hairlines at each corner of the trim, in all inks, outside the bleed."""
+    (bx0, by0, bx1, by1), (tx0, ty0, tx1, ty1) = sheet.bleed, sheet.trim
+    gap, long = points(MARK_GAP_MM), points(MARK_MM)
+    lines = [
+        *(
+            (x, y, x, y + step)
+            for x in (tx0, tx1)
+            for y, step in ((by0 - gap, -long), (by1 + gap, long))
+        ),
+        *(
+            (x, y, x + step, y)
+            for y in (ty0, ty1)
+            for x, step in ((bx0 - gap, -long), (bx1 + gap, long))
+        ),
+    ]
+    drawn = " ".join(f"{a} {b} m {c} {d} l S" for a, b, c, d in lines)
+    return f"q /All CS 1 SCN {MARK_POINTS} w {drawn} Q"
 
 
 def _refuse_other_shape(rendered: Rendered, full_mm: tuple[Fraction, Fraction]) -> None:
@@ -133,22 +250,30 @@ def _picture(pikepdf: Any, pdf: Any, rendered: Rendered, profile: Any) -> Any:
     return pdf.make_indirect(stream)
 
 
-def _page(pikepdf: Any, pdf: Any, sheet: Sheet, picture: Any, size: tuple[Decimal, Decimal]) -> Any:
+def _page(pikepdf: Any, pdf: Any, sheet: Sheet, picture: Any, drawing: str) -> Any:
     """One page that shows its part of the picture."""
-    media = pikepdf.Array([0, 0, *sheet.media])
-    drawing = f"q {size[0]} 0 0 {size[1]} {sheet.picture_x} 0 cm /P Do Q"
+    resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary(P=picture))
+    if "/All CS" in drawing:
+        resources.ColorSpace = pikepdf.Dictionary(All=_all_inks(pikepdf))
     return pikepdf.Page(
         pdf.make_indirect(
             pikepdf.Dictionary(
                 Type=pikepdf.Name.Page,
-                MediaBox=media,
-                BleedBox=media,
+                MediaBox=pikepdf.Array(sheet.media),
+                BleedBox=pikepdf.Array(sheet.bleed),
                 TrimBox=pikepdf.Array(sheet.trim),
-                Resources=pikepdf.Dictionary(XObject=pikepdf.Dictionary(P=picture)),
+                Resources=resources,
                 Contents=pikepdf.Stream(pdf, drawing.encode()),
             )
         )
     )
+
+
+def _all_inks(pikepdf: Any) -> Any:
+    """The colour of marks: every ink there is (ISO 32000-2, 8.6.6.4)."""
+    full = pikepdf.Dictionary(FunctionType=2, Domain=[0, 1], C0=[0, 0, 0, 0], C1=[1, 1, 1, 1], N=1)
+    name = pikepdf.Name
+    return pikepdf.Array([name.Separation, name.All, name.DeviceCMYK, full])
 
 
 def _finish(pikepdf: Any, pdf: Any, rendered: Rendered, profile: Any, words: Words) -> None:

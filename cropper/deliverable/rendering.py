@@ -13,19 +13,17 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from cropper.deliverable import finishing, straightening
 from cropper.deliverable.conversion import Target, converted_out, master_light, target_of
 from cropper.deliverable.finishing import Codes, finisher_for, strip_rows
+from cropper.deliverable.gamut import share_outside
 from cropper.deliverable.levels import Levels, Lit
-from cropper.deliverable.light import PEDESTAL, SPAN, crossing
 from cropper.deliverable.sharpening import sharpening_for
 from cropper.deliverable.sizing import Sized, sized
-from cropper.deliverable.spaces import Space
 from cropper.destination.destination import Destination
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, Extent, Size
@@ -35,8 +33,6 @@ WORKERS: Final = 2
 """Pictures rendered at a time; each needs its own pixels in memory."""
 GAMUT_LOOK_PX: Final = 256
 """The share outside the gamut is measured on a picture of this long side."""
-GAMUT_SLACK: Final = 0.005
-"""Linear light beyond 0..1 that no eye sees (house)."""
 SAID_FROM: Final = 0.001
 DEEP: Final = 16
 
@@ -46,7 +42,7 @@ class Rendered:
     """A finished picture, not yet a file. ``pixels``: (rows, columns, 1 | 3 | 4), 8 or 16 bit.
 
     ``enlargement`` is delivered px per master px; ``ppi`` is None on screens; ``out_of_gamut`` the
-    share of the picture that the destination's colours could not hold.
+    share of the picture that the destination's colours could not hold (None: grey).
     """
 
     pixels: Codes
@@ -55,7 +51,7 @@ class Rendered:
     ppi: float | None
     profile: bytes
     profile_name: str
-    out_of_gamut: float
+    out_of_gamut: float | None
     notes: tuple[str, ...]
 
 
@@ -101,22 +97,21 @@ class Darkroom:
             return (straightening.strip(way, size, *span, self._levels) for span in spans)
         return self._levels.strips(self._levels.part(_extent(crop), size), size, rows)
 
-    def _outside(self, crop: Crop, target: Target) -> float:
-        """Share of the crop whose colours the target cannot hold (matrix targets only)."""
-        if target.device is not None or target.space.channels == 1:
-            return 0.0
+    def _outside(self, crop: Crop, target: Target) -> float | None:
+        """Share of the crop whose colours the target cannot hold."""
         box = _extent(crop)
         per_px = max(box.width, box.height) / min(GAMUT_LOOK_PX, max(box.width, box.height))
         small = Size(max(1, int(box.width / per_px)), max(1, int(box.height / per_px)))
         part = self._levels.part(box, small)
         lit = np.concatenate(list(self._levels.strips(part, small, small.height)))
-        return share_outside(lit, self._light.matrix, target.space)
+        return share_outside(lit, self._light.matrix, target)
 
-    def _told(self, codes: Codes, asked: Sized, target: Target, outside: float) -> Rendered:
+    def _told(self, codes: Codes, asked: Sized, target: Target, outside: float | None) -> Rendered:
         """The value with its notes."""
         notes = (*self.master.notes, *asked.notes)
-        if outside >= SAID_FROM:
-            notes = (*notes, f"{outside:.1%} of it lies outside {target.title} and was clipped")
+        if outside is not None and outside >= SAID_FROM:
+            moved = "was clipped" if target.device is None else "is printed as the nearest it holds"
+            notes = (*notes, f"{outside:.1%} of it lies outside {target.title} and {moved}")
         return Rendered(
             pixels=codes,
             size=asked.size,
@@ -132,16 +127,6 @@ class Darkroom:
 def _extent(crop: Crop) -> Extent:
     """The crop's box with fractional edges."""
     return Extent(crop.box.x0, crop.box.y0, crop.box.x1, crop.box.y1)
-
-
-def share_outside(lit: Lit, source: npt.NDArray[Any], space: Space) -> float:
-    """Share of pixels with a channel below 0 or above 1 in ``space``'s linear light."""
-    matrix = crossing(source, space)[:, :3]
-    linear = ((lit.astype(np.float32) - PEDESTAL) / SPAN) @ matrix.T
-    own = (lit.astype(np.float32) - PEDESTAL) / SPAN
-    rings = (own < -GAMUT_SLACK) | (own > 1 + GAMUT_SLACK)  # Lanczos, not colour
-    beyond = ((linear < -GAMUT_SLACK) | (linear > 1 + GAMUT_SLACK)).any(axis=2) & ~rings.any(axis=2)
-    return float(beyond.mean())
 
 
 def render(master: Master, crop: Crop, destination: Destination) -> Rendered:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,7 @@ from cropper.deliverable import icc
 from cropper.deliverable.conversion import converted_out, target_of
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.spaces import SPACES, Space, srgb_linear
+from cropper.destination.destination import Finish
 from cropper.errors import DeliveryError
 from cropper.geometry import Size
 
@@ -53,6 +54,15 @@ class Plainness:
         return self.grain <= MOST_GRAIN and self.change <= MOST_CHANGE
 
 
+class Sides(NamedTuple):
+    """Widths in px at each edge."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+
 def bordered(rendered: Rendered, canvas: Size, colour: str, profile: str = "srgb") -> Rendered:
     """The picture in the middle of ``canvas``, the rest in ``colour`` ('#rrggbb', sRGB).
 
@@ -65,16 +75,23 @@ def bordered(rendered: Rendered, canvas: Size, colour: str, profile: str = "srgb
             f"{canvas.width} x {canvas.height} px",
             way_out="Make the picture smaller or the canvas larger",
         )
-    code = _colour_code(colour, profile, deep=rendered.pixels.dtype == np.uint16)
+    x, y = wide // 2, high // 2
+    return framed(rendered, Sides(x, y, wide - x, high - y), colour, Finish(profile=profile))
+
+
+def framed(rendered: Rendered, sides: Sides, colour: str, finish: Finish) -> Rendered:
+    """The picture with a border of ``sides`` px in ``colour``, as ``finish`` has its colours."""
+    code = _colour_code(colour, finish, deep=rendered.pixels.dtype == np.uint16)
+    wide, high = rendered.size.width, rendered.size.height
+    canvas = Size(wide + sides.left + sides.right, high + sides.top + sides.bottom)
     pixels = np.empty((canvas.height, canvas.width, len(code)), rendered.pixels.dtype)
     pixels[:] = code
-    x, y = wide // 2, high // 2
-    pixels[y : y + rendered.size.height, x : x + rendered.size.width] = rendered.pixels
+    pixels[sides.top : sides.top + high, sides.left : sides.left + wide] = rendered.pixels
     note = f"a border in {colour.lower()} was added, to {canvas.width} x {canvas.height} px"
     return replace(rendered, pixels=pixels, size=canvas, notes=(*rendered.notes, note))
 
 
-def _colour_code(colour: str, profile: str, *, deep: bool) -> npt.NDArray[Any]:
+def _colour_code(colour: str, finish: Finish, *, deep: bool) -> npt.NDArray[Any]:
     """The border's colour in the destination's codes."""
     digits = colour.removeprefix("#")
     if len(digits) != 6 or any(c not in "0123456789abcdefABCDEF" for c in digits):  # noqa: PLR2004
@@ -82,7 +99,7 @@ def _colour_code(colour: str, profile: str, *, deep: bool) -> npt.NDArray[Any]:
             f"'{colour}' is not a colour such as '#f4f1ec'", way_out="Write it as #rrggbb, in sRGB"
         )
     codes = np.array([int(digits[at : at + 2], 16) for at in (0, 2, 4)])
-    target = target_of(profile)
+    target = target_of(finish.profile, intent=finish.intent, black_point=finish.black_point)
     moved = _encoded(srgb_linear(codes / 255), target.space)
     if target.device is not None:
         one = np.rint(moved * 65535).astype(np.uint16).reshape(1, 1, -1)

@@ -19,14 +19,20 @@ from cropper.destination.destination import (
     Band,
     CoveredZone,
     Destination,
-    Finish,
     Gutter,
     LiveArea,
-    Medium,
     ShapeRange,
 )
+from cropper.destination.finishing import (
+    border_px,
+    finish_of,
+    in_finish,
+    in_profile,
+    inside_border,
+    with_profile,
+)
 from cropper.destination.fitting import in_destination
-from cropper.destination.schema import LOSSLESS, PROFILES, BandTable, DestinationTable, FinishTable
+from cropper.destination.schema import BandTable, DestinationTable
 from cropper.destination.shots import Shot
 from cropper.geometry import WHOLE, NormalBox, Size, mm_to_px
 
@@ -34,9 +40,6 @@ OPEN_SHAPE: Final = ShapeRange(Fraction(1, 100), Fraction(100))
 """Of a full frame: whatever the master has."""
 DEFAULT_FRAMING: Final = (Shot.CLOSE_UP, Shot.HALF_LENGTH)
 """House: where a preset asks for no framing, from head and shoulders to the waist."""
-SCREEN_QUALITY: Final = 90
-PRINT_QUALITY: Final = 95
-"""House: JPEG quality where a preset states none."""
 DEFAULT_NAMING: Final = "{version}_{destination}_{width}x{height}"
 AFTER_LAB: Final = "after the lab's trimming"
 """Name of the live area that a lab overlap leaves."""
@@ -57,28 +60,18 @@ def build(
 
     A profile file is looked for beside the preset, in ``folder`` (None: there is none beside it).
     """
-    faults = [*in_table(table), *_profile_file(table.finish, folder)]
+    faults = [*in_table(table), *in_finish(table), *in_profile(table.finish, folder)]
     if faults:
         raise ContradictionError(faults)
     made = _built(name, table, preset_file)
     faults = in_destination(made)
     if faults:
         raise ContradictionError(faults)
-    if folder is not None and made.finish.profile not in PROFILES:
-        # Absolute from here on: the job may be exported from another folder.
-        beside = str((folder / made.finish.profile).resolve())
-        made = replace(made, finish=replace(made.finish, profile=beside))
-    return made
-
-
-def _profile_file(finish: FinishTable, folder: Path | None) -> list[Fault]:
-    if finish.profile in PROFILES or (folder or Path()).joinpath(finish.profile).is_file():
-        return []
-    return [Fault("finish.profile", f"there is no file {finish.profile!r} beside the preset")]
+    return replace(made, finish=with_profile(made.finish, folder))
 
 
 def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
-    page = page_mm(table)
+    page = inside_border(table)
     bleed = in_mm(table, "bleed") or in_mm(table, "wrap") or Fraction(0)
     delivered = _delivered(table, page, bleed)
     return Destination(
@@ -90,7 +83,7 @@ def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
         full_frame=table.full_frame,
         turnable=table.turnable,
         delivered=delivered,
-        long_edge_px=table.long_edge_px,
+        long_edge_px=table.long_edge_px and table.long_edge_px - 2 * border_px(table),
         may_be_smaller=table.may_be_smaller,
         page_mm=page,
         bleed_mm=bleed,
@@ -111,7 +104,7 @@ def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
         headroom=_band(table.headroom),
         across=table.across or (Across.CENTRE if table.head_share else Across.BY_TURN),
         head_share=_band(table.head_share),
-        finish=_finish(table.finish, printed=page is not None),
+        finish=finish_of(table),
         recipient=table.recipient,
         naming=table.naming or DEFAULT_NAMING,
         caution=table.caution,
@@ -133,10 +126,13 @@ def _shape(table: DestinationTable, delivered: Size | None) -> ShapeRange:
 def _delivered(
     table: DestinationTable, page: tuple[Fraction, Fraction] | None, bleed: Fraction
 ) -> Size | None:
+    border = 2 * border_px(table)
     if page is None or table.ppi is None:
-        return table.size_px
-    wide, high = _whole_mm(page, bleed)
-    return Size(max(1, mm_to_px(wide, table.ppi)), max(1, mm_to_px(high, table.ppi)))
+        size = table.size_px
+        return Size(size.width - border, size.height - border) if size else None
+    wide, high = _whole_mm(page_mm(table) or page, bleed)
+    sides = (mm_to_px(side, table.ppi) - border for side in (wide, high))
+    return Size(*(max(1, side) for side in sides))
 
 
 def _enlargement(table: DestinationTable) -> Fraction:
@@ -196,20 +192,3 @@ def _framing(table: DestinationTable) -> tuple[Shot, Shot]:
 
 def _band(table: BandTable | None) -> Band | None:
     return None if table is None else Band(*table.target, *table.limits)
-
-
-def _finish(table: FinishTable, *, printed: bool) -> Finish:
-    medium = table.medium or (Medium.CONTINUOUS_TONE if printed else Medium.SCREEN)
-    quality = 100 if table.format in LOSSLESS else PRINT_QUALITY if printed else SCREEN_QUALITY
-    return Finish(
-        format=table.format,
-        quality=table.quality or quality,
-        chroma=table.chroma or ("4:2:0" if table.format == "webp" else "4:4:4"),
-        byte_cap=table.byte_cap,
-        profile=table.profile,
-        bit_depth=table.bit_depth,
-        medium=medium,
-        viewing_distance_mm=in_mm(table, "viewing_distance"),
-        # A press makes its own sharpening for its screen; everybody else gets a finished file.
-        sharpen=medium is not Medium.PRESS_HAND_OFF if table.sharpen is None else table.sharpen,
-    )

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Final
 
 from cropper.destination.destination import Frame, Medium
-from cropper.destination.schema import DEEP, LOSSLESS, BandTable, DestinationTable
+from cropper.destination.schema import BandTable, DestinationTable
 from cropper.destination.shots import Shot
 from cropper.geometry import MM_PER_INCH
 
@@ -84,7 +84,7 @@ def in_table(table: DestinationTable) -> list[Fault]:
     """All contradictions between the keys of one table."""
     checks = (
         *(_full_frame, _sizes, _units, _print, _frame, _turning),
-        *(_gutter, _bands, _finish, _medium, _byte_cap),
+        *(_gutter, _bands, _medium, _byte_cap),
     )
     return [fault for check in checks for fault in check(table)]
 
@@ -258,22 +258,6 @@ def _head_and_eyes(head: BandTable, eyes: BandTable) -> Iterator[Fault]:
         yield Fault(
             "eye_line", f"no head of {share:g} of the height fits with its eyes in these limits"
         )
-
-
-def _finish(table: DestinationTable) -> Iterator[Fault]:
-    finish = table.finish
-    if finish.format in LOSSLESS:
-        for key in ("quality", "chroma", "byte_cap"):
-            if getattr(finish, key) is not None:
-                yield Fault(
-                    f"finish.{key}", f"{finish.format} keeps every pixel, so this cannot be asked"
-                )
-    if finish.format == "webp" and finish.chroma == "4:4:4":
-        yield Fault("finish.chroma", "webp always halves the colour: drop it, or use jpeg")
-    if finish.bit_depth not in (8, 16):
-        yield Fault("finish.bit_depth", f"{finish.bit_depth} is neither 8 nor 16")
-    elif finish.bit_depth > 8 and finish.format not in DEEP:  # noqa: PLR2004 - bits
-        yield Fault("finish.bit_depth", f"{finish.format} holds 8 bits: use tiff or png for 16")
 
 
 def _medium(table: DestinationTable) -> Iterator[Fault]:

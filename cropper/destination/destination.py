@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
+from typing import Final
 
 from cropper.destination.shots import Shot
 from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox, Size
@@ -115,9 +116,28 @@ class Band:
             raise ValueError(message)
 
 
+PRESS_PDF: Final = "press-pdf"
+"""The format that is pages, not pixels."""
+
+
+class Surround(StrEnum):
+    """What may fill a frame that the master does not."""
+
+    NOTHING = "nothing"
+    BORDER = "border"
+    BACKDROP = "backdrop"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
-    """How the finished file is written. ``quality`` is 1..100 for lossy formats."""
+    """How the finished file is written. ``quality`` is 1..100 for lossy formats.
+
+    ``intent`` and ``black_point`` count with a profile file only, whose bytes have the SHA-256
+    ``profile_sha256``. ``border_px`` is added on every side of the delivered picture, in
+    ``border_colour`` ('#rrggbb', sRGB); ``border_mm`` is the same on paper. ``fill`` is what a
+    crop that reaches past the master is filled with. ``pages`` and ``crop_marks`` are a press
+    PDF's.
+    """
 
     format: str = "jpeg"
     quality: int = 90
@@ -128,16 +148,36 @@ class Finish:
     medium: Medium = Medium.SCREEN
     viewing_distance_mm: Fraction | None = None
     sharpen: bool = True
+    progressive: bool = False
+    intent: str = "relative"
+    black_point: bool = True
+    profile_sha256: str = ""
+    border_px: int = 0
+    border_mm: Fraction = Fraction(0)
+    border_colour: str = ""
+    fill: Surround = Surround.NOTHING
+    pages: int = 1
+    crop_marks: bool = False
+
+    def __post_init__(self) -> None:
+        if self.border_px < 0 or self.pages not in {1, 2}:
+            message = f"a border is not below 0, and pages are 1 or 2: {self}"
+            raise ValueError(message)
+
+    def with_border(self, size: Size) -> Size:
+        """The file's size for a picture of ``size``."""
+        return Size(size.width + 2 * self.border_px, size.height + 2 * self.border_px)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Destination:
     """One place a picture goes to. See docs/reference/presets.md for the TOML of each field.
 
-    ``delivered`` is the pixel size written, bleed included (None: ``long_edge_px`` decides, and
-    if that is None too, the crop's own pixels). ``page_mm`` is the trim in millimetres and
-    ``bleed_mm`` what is added on each side of it (a canvas's wrap is its bleed); None and 0 for
-    screens. ``may_be_smaller``: ``long_edge_px`` is a ceiling, and a smaller crop keeps its pixels.
+    ``delivered`` is the pixel size of the picture, bleed included, its border not (None:
+    ``long_edge_px`` decides, and if that is None too, the crop's own pixels). ``page_mm`` is the
+    trim in millimetres, inside the border if there is one, and ``bleed_mm`` what is added on
+    each side of it (a canvas's wrap is its bleed); None and 0 for screens.
+    ``may_be_smaller``: ``long_edge_px`` is a ceiling, and a smaller crop keeps its pixels.
     ``framing`` is (tightest, loosest) wanted shot. ``eye_line`` and ``headroom`` of None mean
     the house bands of the shot. ``turnable``: the photographer's choice of upright or on its side.
     """

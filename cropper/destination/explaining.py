@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from pathlib import PurePath
 
 from cropper.destination.building import AFTER_LAB
 from cropper.destination.destination import (
+    PRESS_PDF,
     Across,
     Band,
     CoveredZone,
     Destination,
+    Finish,
     Frame,
     Medium,
+    Surround,
 )
-from cropper.destination.schema import LOSSLESS
+from cropper.destination.schema import LOSSLESS, PROFILES
 from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox
 
 
@@ -32,12 +36,15 @@ def shape_said(shape: Fraction) -> str:
 
 def size_said(destination: Destination) -> str:
     """The size in a few words: pixels, paper, or how the pixels come about."""
+    finish = destination.finish
     if destination.page_mm is not None:
-        return _paper(*destination.page_mm)
+        wide, high = (side + 2 * finish.border_mm for side in destination.page_mm)
+        return _paper(wide, high)
     if destination.delivered is not None:
-        return f"{destination.delivered.width} x {destination.delivered.height} px"
+        whole = finish.with_border(destination.delivered)
+        return f"{whole.width} x {whole.height} px"
     if destination.long_edge_px is not None:
-        return f"long edge {destination.long_edge_px} px"
+        return f"long edge {destination.long_edge_px + 2 * finish.border_px} px"
     return "its own pixels"
 
 
@@ -102,7 +109,8 @@ def _size(destination: Destination) -> Iterator[str]:
     if destination.bleed_mm:
         word = "wrap" if destination.finish.medium is Medium.CANVAS else "bleed"
         added = f" and {_length(destination.bleed_mm)} mm of {word} on every side"
-    pixels = f"{delivered.width} x {delivered.height} px" if delivered else ""
+    whole = destination.finish.with_border(delivered) if delivered else None
+    pixels = f"{whole.width} x {whole.height} px" if whole else ""
     said = f"{_length(ppi)} ppi" if ppi else ""
     yield f"On paper {size_said(destination)}{added}: a file of {pixels} at {said}."
 
@@ -175,12 +183,40 @@ def _file(destination: Destination) -> Iterator[str]:
     lossless = finish.format in LOSSLESS
     quality = "" if lossless else f", quality {finish.quality}, colour {finish.chroma}"
     cap = f", at most {finish.byte_cap} bytes" if finish.byte_cap else ""
-    yield f"Written as {finish.format}{quality}{depth}, profile {finish.profile}{cap}."
+    coarse = ", coarse first" if finish.progressive else ""
+    profile = PurePath(finish.profile).name
+    yield f"Written as {finish.format}{quality}{depth}, profile {profile}{cap}{coarse}."
+    if finish.profile not in PROFILES:
+        point = "with" if finish.black_point else "without"
+        yield f"Colours go to it by the {finish.intent} intent, {point} black point compensation."
+    yield from _pages(finish)
+    yield from _round_it(finish)
     seen = f", seen from {_length(finish.viewing_distance_mm)} mm" * bool(
         finish.viewing_distance_mm
     )
     sharpened = "sharpened for it" if finish.sharpen else "not sharpened"
     yield f"Medium: {finish.medium.value}{seen}; {sharpened}."
+
+
+def _pages(finish: Finish) -> Iterator[str]:
+    if finish.format != PRESS_PDF:
+        return
+    pages = "Two pages, parted at the fold" if finish.pages > 1 else "One page"
+    marks = ", with crop marks outside the bleed" if finish.crop_marks else ""
+    yield f"{pages}: Media, Bleed and Trim box, output intent, no PDF/X level claimed{marks}."
+
+
+def _round_it(finish: Finish) -> Iterator[str]:
+    if finish.border_px:
+        wide = f"{_length(finish.border_mm)} mm" if finish.border_mm else f"{finish.border_px} px"
+        yield f"A border of {wide} in {finish.border_colour} on every side, within that size."
+    if finish.fill is Surround.BORDER:
+        yield f"Where the master does not fill the frame, the rest is {finish.border_colour}."
+    elif finish.fill is Surround.BACKDROP:
+        yield (
+            "Where the master does not fill the frame, its backdrop is carried on, if it is"
+            " measurably plain there; the manifest says so."
+        )
 
 
 def _words(destination: Destination) -> Iterator[str]:

@@ -107,6 +107,15 @@ def _finish_mapping(finish: Finish) -> dict[str, object]:
         "medium": finish.medium.value,
         "viewing_distance_mm": _number(finish.viewing_distance_mm),
         "sharpen": finish.sharpen,
+        "progressive": finish.progressive,
+        "intent": finish.intent,
+        "black_point": finish.black_point,
+        "border_px": finish.border_px,
+        "border_mm": float(finish.border_mm),
+        "border_colour": finish.border_colour,
+        "fill": finish.fill.value,
+        "pages": finish.pages,
+        "crop_marks": finish.crop_marks,
     }
 
 

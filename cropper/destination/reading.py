@@ -31,6 +31,7 @@ FRACTION: Final = re.compile(r"\s*(\d{1,7})\s*/\s*(\d{1,7})\s*")
 SHAPE: Final = re.compile(r"\s*(\d{1,5}(?:\.\d{1,6})?)\s*:\s*(\d{1,5}(?:\.\d{1,6})?)\s*")
 BYTES: Final = re.compile(r"\s*(\d{1,7}(?:\.\d{1,3})?)\s*(kB|MB)\s*")
 BYTES_PER: Final = {"kB": 1_000, "MB": 1_000_000}
+COLOUR: Final = re.compile(r"#[0-9a-fA-F]{6}")
 NAME: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -236,6 +237,13 @@ def yes_no(value: object) -> bool:
     if not isinstance(value, bool):
         raise ValueError(f"{shown(value)} is neither true nor false (written without quotes)")
     return value
+
+
+def colour(value: object) -> str:
+    """A colour as '#rrggbb', in sRGB."""
+    if not isinstance(value, str) or not COLOUR.fullmatch(value.strip()):
+        raise ValueError(f"{shown(value)} is not a colour such as '#f4f1ec'")
+    return value.strip().lower()
 
 
 def bytes_most(value: object) -> int:

@@ -12,15 +12,26 @@ from typing import Annotated, Final
 from pydantic import BaseModel, ConfigDict, PlainValidator
 
 from cropper.destination import reading
-from cropper.destination.destination import Across, Frame, KeepClear, Medium, ShapeRange
+from cropper.destination.destination import (
+    PRESS_PDF,
+    Across,
+    Frame,
+    KeepClear,
+    Medium,
+    ShapeRange,
+)
 from cropper.destination.naming import pieces
 from cropper.destination.shots import Shot
 from cropper.geometry import NormalBox, Size
 
-FORMATS: Final = ("jpeg", "png", "webp", "tiff")
-LOSSLESS: Final = ("png", "tiff")
+FORMATS: Final = ("jpeg", "png", "webp", "avif", "tiff", PRESS_PDF)
+LOSSLESS: Final = ("png", "tiff", PRESS_PDF)
 DEEP: Final = ("png", "tiff")
 """Formats that can hold 16 bits a channel."""
+WITH_CMYK: Final = ("jpeg", "tiff", PRESS_PDF)
+"""Formats that hold a press's four inks."""
+INTENTS: Final = ("perceptual", "relative", "saturation", "absolute")
+"""Rendering intents (ICC.1:2022, 7.2.15)."""
 PROFILES: Final = ("srgb", "p3-d65", "oprgb", "rec2020", "grey")
 """Colour spaces known by name; anything else is the printer's own profile file."""
 PROFILE_FILES: Final = (".icc", ".icm")
@@ -128,6 +139,16 @@ class FinishTable(Edge):
     viewing_distance_mm: Above0 | None = None
     viewing_distance_in: Above0 | None = None
     sharpen: YesNo | None = None
+    progressive: YesNo | None = None
+    intent: Annotated[str, PlainValidator(reading.word_of(*INTENTS))] | None = None
+    black_point: YesNo | None = None
+    border_px: Annotated[int, PlainValidator(reading.whole(1, 10_000, "a border"))] | None = None
+    border_mm: Above0 | None = None
+    border_in: Above0 | None = None
+    border_colour: Annotated[str, PlainValidator(reading.colour)] | None = None
+    carry_on_backdrop: YesNo = False
+    pages: Annotated[int, PlainValidator(reading.whole(1, 2, "a number of pages"))] | None = None
+    crop_marks: YesNo = False
 
 
 class DestinationTable(Edge):

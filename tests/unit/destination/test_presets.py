@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from cropper.deliverable.spaces import SPACES
 from cropper.destination.presets import Catalogue, load_presets
 from cropper.destination.shots import Shot
 from cropper.errors import EXIT_MISUSED, EXIT_PRESET_AT_FAULT, MisuseError, PresetError
@@ -143,6 +144,9 @@ def test_a_profile_file_beside_the_preset_is_found_and_a_missing_one_is_a_fault(
     with pytest.raises(PresetError, match=r"mine.toml.page.finish.profile: there is no file"):
         load_presets(folders=[folder])
     (folder / "press.icc").write_bytes(b"profile")
+    with pytest.raises(PresetError, match="no profile of a grey, RGB or CMYK device"):
+        load_presets(folders=[folder])
+    (folder / "press.icc").write_bytes(SPACES["rec2020"].profile)
     (page,) = load_presets(folders=[folder]).choose(["page"])
     assert page.finish.profile == str((folder / "press.icc").resolve())
 
