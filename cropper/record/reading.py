@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime
 from types import MappingProxyType
 from typing import Any
@@ -70,12 +69,12 @@ def read_outlets(
 
 def run_of(row: Row[Any]) -> Run:
     """A run, with when its row was added."""
-    return replace(value_of(Run, row.body), recorded_at=row.recorded_at)
+    return value_of(Run, {**row.body, "recorded_at": row.recorded_at})
 
 
 def piece_of(row: Row[Any]) -> Piece:
     """A piece, with when its row was added."""
-    return replace(value_of(Piece, row.body), recorded_at=row.recorded_at)
+    return value_of(Piece, {**row.body, "recorded_at": row.recorded_at})
 
 
 def _runs(asked: Asked, outlets: Iterable[Outlet], known_at: datetime | None) -> Select[Any]:
@@ -132,7 +131,7 @@ def _licences(
         )
         query = query.where(mine)
     rows = connection.execute(query)
-    return tuple(replace(value_of(Licence, r.body), recorded_at=r.recorded_at) for r in rows)
+    return tuple(value_of(Licence, {**row.body, "recorded_at": row.recorded_at}) for row in rows)
 
 
 def _by_thread(
