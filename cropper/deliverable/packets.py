@@ -1,18 +1,21 @@
-"""Words as XMP, IIM and EXIF: the three spellings that readers of picture files look for.
+"""Words as XMP and EXIF. XMP is written fresh and carries everything; EXIF some, as UTF-8 bytes.
 
-XMP is written fresh and carries everything (IPTC Photo Metadata Standard: dc,
-Iptc4xmpCore). IIM is for older picture desks, within its limits of bytes, cut at a whole character.
-EXIF carries artist, copyright and description, as UTF-8 bytes.
+Names of properties: IPTC Photo Metadata Standard 2025.1, Core and Extension, with the rights of
+PLUS LDF 2.0.1. The third spelling, for older picture desks, is in :mod:`iim`.
 """
 
 from __future__ import annotations
 
 import struct
+from collections.abc import Sequence
 from typing import Final
 from xml.sax.saxutils import escape
 
-from cropper.deliverable.words import Words
+from cropper.deliverable.iim import iim
+from cropper.deliverable.words import Contributor, Words
 from cropper.geometry import Size
+
+__all__ = ["directory", "exif", "exif_entries", "iim", "properties", "xmp"]
 
 _HEAD: Final = '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
 _NAMESPACES: Final = (
@@ -22,76 +25,97 @@ _NAMESPACES: Final = (
     ("photoshop", "http://ns.adobe.com/photoshop/1.0/"),
     ("xmpRights", "http://ns.adobe.com/xap/1.0/rights/"),
     ("Iptc4xmpCore", "http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/"),
+    ("Iptc4xmpExt", "http://iptc.org/std/Iptc4xmpExt/2008-02-29/"),
+    ("plus", "http://ns.useplus.org/ldf/xmp/1.0/"),
 )
 """Spelled exactly as the IPTC standard does; where it names a program, so must we."""
 DESK: Final = _NAMESPACES[3][0]
 """Prefix of the namespace that the standard keeps headline and credit in."""
-
-IIM_FIELDS: Final = (
-    (80, "creator", 32),
-    (105, "headline", 256),
-    (110, "credit", 32),
-    (116, "copyright", 128),
-    (120, "caption", 2000),
-)
-"""Record 2 dataset, field, most bytes (IIM 4.2, 2014; reference ``fields``)."""
-
-UTF8_MARK: Final = b"\x1c\x01\x5a\x00\x03\x1b%G"
-"""Dataset 1:90: what follows is UTF-8 (ISO 2022 escape)."""
+RELEASE_ADDRESS: Final = "http://ns.useplus.org/ldf/vocab/"
+"""What a PLUS code is an address below."""
 
 
 def xmp(words: Words) -> bytes:
     """An XMP packet, UTF-8; empty when there are no words."""
     if words.none:
         return b""
-    parts = [
-        _list("dc:creator", "Seq", words.creator),
-        _by_language("dc:rights", words.copyright),
-        _by_language("dc:description", words.caption),
-        _simple(f"{DESK}:Headline", words.headline),
-        _simple(f"{DESK}:Credit", words.credit),
-        "<xmpRights:Marked>True</xmpRights:Marked>" if words.copyright else "",
-        _by_language("Iptc4xmpCore:AltTextAccessibility", words.alt_text),
-    ]
     spaces = " ".join(f'xmlns:{name}="{address}"' for name, address in _NAMESPACES[2:])
     (_, meta), (_, rdf) = _NAMESPACES[:2]
     packet = (
         f'{_HEAD}<x:xmpmeta xmlns:x="{meta}"><rdf:RDF xmlns:rdf="{rdf}">'
-        f'<rdf:Description rdf:about="" {spaces}>{"".join(parts)}</rdf:Description>'
+        f'<rdf:Description rdf:about="" {spaces}>{properties(words)}</rdf:Description>'
         '</rdf:RDF></x:xmpmeta><?xpacket end="r"?>'
     )
     whole = packet.encode()
     return whole.replace(b"<?xpacket end", b" <?xpacket end") if len(whole) % 2 else whole
 
 
+def properties(words: Words) -> str:
+    """The words as XMP properties, in the prefixes of the namespaces above."""
+    return _told(words) + _rights(words)
+
+
+def _told(words: Words) -> str:
+    """Who made it and what it shows."""
+    core, ext = "Iptc4xmpCore", "Iptc4xmpExt"
+    parts = (
+        _listed("dc:creator", "Seq", words.creators),
+        _by_language("dc:description", words.caption),
+        _simple(f"{DESK}:Headline", words.headline),
+        _simple(f"{DESK}:Credit", words.credit),
+        _simple(f"{DESK}:DateCreated", words.date_created),
+        _by_language(f"{core}:AltTextAccessibility", words.alt_text),
+        _by_language(f"{core}:ExtDescrAccessibility", words.extended_description),
+        _structures(f"{ext}:Contributor", "Bag", [_contributor(one) for one in words.contributors]),
+        _listed(f"{ext}:PersonInImage", "Bag", words.people),
+    )
+    return "".join(parts)
+
+
+def _rights(words: Words) -> str:
+    """Who owns it and who may use it how (XMP rights, PLUS)."""
+    licensor = _simple("plus:LicensorName", words.licensor)
+    licensor += _simple("plus:LicensorURL", words.licensor_url)
+    status = f"{RELEASE_ADDRESS}{words.release_status}" if words.release_status else ""
+    parts = (
+        _by_language("dc:rights", words.copyright),
+        "<xmpRights:Marked>True</xmpRights:Marked>" if words.copyright else "",
+        _by_language("xmpRights:UsageTerms", words.usage_terms),
+        _simple("xmpRights:WebStatement", words.web_statement),
+        _structures("plus:Licensor", "Seq", [licensor] if licensor else []),
+        _simple("plus:LicenseEndDate", words.licence_until),
+        _simple("plus:ModelReleaseStatus", status),
+    )
+    return "".join(parts)
+
+
+def _contributor(one: Contributor) -> str:
+    """A name and the word for a role.
+
+    The standard asks for a role's identifier, but has none for most roles of a portrait; readers
+    show the word that stands there (practice).
+    """
+    name = _by_language("Iptc4xmpExt:Name", one.name)
+    return name + _listed("Iptc4xmpExt:Role", "Bag", (one.role,) if one.role else ())
+
+
 def _simple(name: str, text: str) -> str:
     return f"<{name}>{escape(text)}</{name}>" if text else ""
 
 
-def _list(name: str, kind: str, text: str) -> str:
-    inner = f"<rdf:{kind}><rdf:li>{escape(text)}</rdf:li></rdf:{kind}>"
-    return f"<{name}>{inner}</{name}>" if text else ""
+def _listed(name: str, kind: str, texts: Sequence[str]) -> str:
+    items = "".join(f"<rdf:li>{escape(text)}</rdf:li>" for text in texts)
+    return f"<{name}><rdf:{kind}>{items}</rdf:{kind}></{name}>" if items else ""
+
+
+def _structures(name: str, kind: str, inner: Sequence[str]) -> str:
+    items = "".join(f'<rdf:li rdf:parseType="Resource">{one}</rdf:li>' for one in inner)
+    return f"<{name}><rdf:{kind}>{items}</rdf:{kind}></{name}>" if items else ""
 
 
 def _by_language(name: str, text: str) -> str:
     item = f'<rdf:li xml:lang="x-default">{escape(text)}</rdf:li>'
     return f"<{name}><rdf:Alt>{item}</rdf:Alt></{name}>" if text else ""
-
-
-def iim(words: Words) -> bytes:
-    """IIM records; empty when there are no words for it."""
-    records = b""
-    for dataset, field, most in IIM_FIELDS:
-        text = _cut(getattr(words, field), most)
-        if text:
-            records += b"\x1c\x02" + bytes([dataset]) + struct.pack(">H", len(text)) + text
-    version = b"\x1c\x02\x00" + struct.pack(">HH", 2, 4)
-    return UTF8_MARK + version + records if records else b""
-
-
-def _cut(text: str, most: int) -> bytes:
-    """At most so many bytes of UTF-8, never half a character."""
-    return text.encode()[:most].decode(errors="ignore").encode()
 
 
 ASCII: Final = 2

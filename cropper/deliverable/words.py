@@ -1,21 +1,63 @@
-"""The words that travel in a finished file: who made it, what it shows, who owns it."""
+"""The words that travel in a finished file: who made it, what it shows, who may use it how."""
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Final
 from xml.sax.saxutils import escape
 
-MOST_BYTES: Final = {"caption": 36_000}
+from cropper.deliverable.cutting import cut_to_bytes, plain
+
+BETWEEN_CREATORS: Final = "; "
+"""Several creators stand in one field with this between them (Exif 2.32, Artist)."""
+MOST_BYTES: Final = {
+    "caption": 30_400,
+    "extended_description": 4_000,
+    "alt_text": 4_000,
+    "usage_terms": 4_000,
+    "creator": 2_000,
+    "credit": 2_000,
+    "copyright": 2_000,
+    "headline": 2_000,
+    "web_statement": 1_000,
+    "licensor": 500,
+    "licensor_url": 1_000,
+}
 """Bytes of UTF-8 XML that a field may fill; all together fit the 65,502 of one JPEG segment, so
 that a caption of 10,000 letters does, and whatever is longer is cut, and said (house)."""
-MOST_OTHER_BYTES: Final = 4_000
+MOST_NAMES: Final = 12
+"""Contributors, and people shown, that are written (house, within the same segment)."""
+NAME_BYTES: Final = 200
+"""Of a contributor's or a shown person's name, likewise; a role has half of it."""
+LINES: Final = ("caption", "extended_description", "alt_text", "usage_terms")
+"""Fields that may have several lines."""
+DAYS: Final = ("licence_until", "date_created")
+RELEASE_CODES: Final = ("MR-NON", "MR-NAP", "MR-UMR", "MR-LMR")
+"""PLUS model release status: none, not applicable, unlimited, limited or incomplete."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contributor:
+    """Somebody who had a part in the picture, beside its creator. ``role`` is a plain word."""
+
+    name: str
+    role: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Empty fields are not written. ``alt_text`` describes the picture to who cannot see it."""
+    """Empty fields are not written.
+
+    - ``creator``: photographers' names, "; " between them.
+    - ``credit``: the credit line. ``copyright``: the notice.
+    - ``alt_text`` describes the picture to who cannot see it; ``extended_description`` at length.
+    - ``usage_terms``: a sentence; ``web_statement``: the address of terms on the web.
+    - ``licence_until``, ``date_created``: a day as YYYY-MM-DD; the last of the licence, and the
+      picture's.
+    - ``release_status``: a code of PLUS (MR-NON, MR-NAP, MR-UMR, MR-LMR).
+    - ``people``: names of people shown, only if they are to be told.
+    """
 
     creator: str = ""
     credit: str = ""
@@ -23,6 +65,28 @@ class Words:
     headline: str = ""
     caption: str = ""
     alt_text: str = ""
+    extended_description: str = ""
+    usage_terms: str = ""
+    web_statement: str = ""
+    licensor: str = ""
+    licensor_url: str = ""
+    licence_until: str = ""
+    date_created: str = ""
+    release_status: str = ""
+    contributors: tuple[Contributor, ...] = ()
+    people: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.release_status and self.release_status not in RELEASE_CODES:
+            raise ValueError(f"a model release status is one of {', '.join(RELEASE_CODES)}")
+        for name in DAYS:
+            if getattr(self, name):
+                date.fromisoformat(getattr(self, name))
+
+    @property
+    def creators(self) -> tuple[str, ...]:
+        """The creators' names, apart."""
+        return tuple(one for one in self.creator.split(BETWEEN_CREATORS) if one.strip())
 
     @property
     def none(self) -> bool:
@@ -39,39 +103,35 @@ def cleaned(words: Words) -> tuple[Words, tuple[str, ...]]:
     >>> cleaned(Words(creator="R. Quill\x00feather"))[0].creator
     'R. Quillfeather'
     """
-    changed, said = {}, []
-    for field in Words.__dataclass_fields__:
-        text = _plain(getattr(words, field), lines=field in {"caption", "alt_text"})
-        changed[field] = _cut(text, MOST_BYTES.get(field, MOST_OTHER_BYTES))
+    changed: dict[str, str] = {}
+    said: list[str] = []
+    for field, most in MOST_BYTES.items():
+        text = plain(getattr(words, field), lines=field in LINES)
+        changed[field] = cut_to_bytes(text, most, _xml_bytes)
         if changed[field] != text:
             whose = field.replace("_", " ")
             said.append(f"the {whose} was cut from {len(text)} to {len(changed[field])} characters")
-    return replace(words, **changed), tuple(said)
+    people, contributors = _names(words, said)
+    return replace(words, **changed, people=people, contributors=contributors), tuple(said)
 
 
-def _cut(text: str, most: int) -> str:
-    """The longest beginning that fills at most so many bytes once escaped, with an ellipsis."""
-    if len(escape(text).encode()) <= most:
-        return text
-    filled, kept = len("\N{HORIZONTAL ELLIPSIS}".encode()), 0
-    for character in text:
-        filled += len(escape(character).encode())
-        if filled > most:
-            break
-        kept += 1
-    return text[:kept].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+def _names(words: Words, said: list[str]) -> tuple[tuple[str, ...], tuple[Contributor, ...]]:
+    """People and contributors, as many and as long as there is room for."""
+    people = tuple(_name(one, NAME_BYTES) for one in words.people if _name(one, NAME_BYTES))
+    contributors = tuple(
+        Contributor(name=_name(one.name, NAME_BYTES), role=_name(one.role, NAME_BYTES // 2))
+        for one in words.contributors
+        if _name(one.name, NAME_BYTES)
+    )
+    for what, names in (("people shown", people), ("contributors", contributors)):
+        if len(names) > MOST_NAMES:
+            said.append(f"of {len(names)} {what} the first {MOST_NAMES} are in the file")
+    return people[:MOST_NAMES], contributors[:MOST_NAMES]
 
 
-def _plain(text: str, *, lines: bool) -> str:
-    """Composed (NFC), no control characters; line ends kept only where lines are usual.
+def _name(text: str, most: int) -> str:
+    return cut_to_bytes(plain(text, lines=False), most, _xml_bytes)
 
-    XML 1.0 cannot carry most control characters even escaped, and lone surrogates no encoding can.
-    """
-    kept = "\n" if lines else ""
-    composed = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))
-    spaced = composed if lines else composed.replace("\n", " ")
-    return "".join(
-        character
-        for character in spaced.replace("\t", " ")
-        if character in kept or unicodedata.category(character) not in {"Cc", "Cs", "Cn"}
-    ).strip()
+
+def _xml_bytes(text: str) -> int:
+    return len(escape(text).encode())
