@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -29,13 +29,16 @@ WEEK: Final = timedelta(days=7)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whereabouts:
-    """The runs that are up at ``at``, and those that must come down within a week of it."""
+    """The runs that are up at ``at``, and those that must come down within a week of it.
+
+    ``faded`` are up as well, in streams in which they no longer stand out.
+    """
 
     at: datetime
     zone: str
     up: tuple[Run, ...]
+    faded: tuple[Run, ...]
     coming_down: tuple[ComingDown, ...]
-    facts: Facts
 
 
 def whereabouts(record: Known, at: datetime, *, zone: str = "UTC") -> Whereabouts:
@@ -43,7 +46,15 @@ def whereabouts(record: Known, at: datetime, *, zone: str = "UTC") -> Whereabout
     week = Span(at, at + WEEK)
     facts = record.facts(Asked(span=week))
     down = must_come_down(facts, week)
-    return Whereabouts(at=at, zone=zone, up=running(facts, at), coming_down=down, facts=facts)
+    every = running(facts, at)
+    up = tuple(run for run in every if _stands_out(run, facts, at))
+    faded = tuple(run for run in every if not _stands_out(run, facts, at))
+    return Whereabouts(at=at, zone=zone, up=up, faded=faded, coming_down=down)
+
+
+def _stands_out(run: Run, facts: Facts, at: datetime) -> bool:
+    outlet = facts.outlet(run.outlet)
+    return outlet is None or run.seen_in(outlet).holds(at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,27 +71,29 @@ def unused(record: Known) -> Unused:
     return Unused(versions=never_run(facts), destinations=unused_destinations(facts))
 
 
-def free_at(record: Known, outlet: str, at: datetime) -> tuple[Free, ...]:
-    """Every version on record, and whether it may start at ``outlet`` at ``at`` and stay.
+def free_at(
+    record: Known, outlet: str, at: datetime, *, until: datetime | None = None
+) -> tuple[Free, ...]:
+    """Every version on record, and whether it may run at ``outlet`` from ``at``, or stay.
 
     Raises :class:`cropper.errors.MisuseError` when the outlet is unknown.
     """
-    return free_to_use(record.facts(EVERYTHING), at, outlet)
+    return free_to_use(record.facts(EVERYTHING), at, outlet, until=until)
 
 
-def rows(answer: Whereabouts) -> list[tuple[str, ...]]:
+def rows(runs: Iterable[Run], zone: str) -> list[tuple[str, ...]]:
     """Outlet, version, destination, since, until, state and place, in words."""
     return [
         (
             run.outlet,
             run.version,
             run.destination,
-            said(run.span.start, answer.zone),
-            "open" if run.span.until is None else said(run.span.until, answer.zone),
+            said(run.span.start, zone),
+            "open" if run.span.until is None else said(run.span.until, zone),
             run.state.value,
             place(run),
         )
-        for run in answer.up
+        for run in runs
     ]
 
 
@@ -89,6 +102,7 @@ def as_json(answer: Whereabouts) -> dict[str, Any]:
     return {
         "at": answer.at.isoformat(),
         "running": [_run(run) for run in answer.up],
+        "faded": [_run(run) for run in answer.faded],
         "must_come_down": [
             {"run": one.run.id, "at": one.at.isoformat(), "why": one.sentence}
             for one in answer.coming_down

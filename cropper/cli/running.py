@@ -32,6 +32,8 @@ HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "wher
     metavar="OUTLET",
     help="Which versions may start there then and stay, and what keeps the others from it.",
 )
+@click.option("--until", metavar="DATE", help="With --free: until then, instead of for good.")
+@click.option("--all", "every", is_flag=True, help="Also what no longer stands out in a stream.")
 @click.option("--unused", is_flag=True, help="Which versions have never run, and which files wait.")
 @json_option
 @record_option
@@ -41,6 +43,8 @@ def command(
     zone: str | None,
     calendar: Path | None,
     free: str | None,
+    until: str | None,
+    every: bool,
     unused: bool,
     as_json: bool,
     address: str | None,
@@ -48,7 +52,8 @@ def command(
     """List what runs where, and what must come down within a week.
 
     A run counts from its first instant until, not including, its last; one without an end runs
-    until somebody ends it (`cropper record end`).
+    until somebody ends it (`cropper record end`). In a stream a picture stands out for a while
+    (`window_days` of the outlet), although it never comes down.
     """
     from cropper.publication.dates import read_instant  # noqa: PLC0415 - keeps --help instant
     from cropper.record import open_record  # noqa: PLC0415
@@ -57,19 +62,22 @@ def command(
     if sum((calendar is not None, free is not None, unused)) > 1:
         raise click.UsageError("--calendar, --free and --unused are three questions: ask one.")
     own = zone_for(None, zone)
+    if until is not None and free is None:
+        raise click.UsageError("--until goes with --free OUTLET.")
     at = read_instant(on, own) if on else datetime.now(UTC)
+    end = read_instant(until, own) if until else None
     with open_record(address) as record:
         if unused:
             _print_unused(record, as_json=as_json)
         elif free is not None:
-            _print_free(record, free, at, as_json=as_json)
+            _print_free(record, free, at, end, as_json=as_json)
         elif calendar is not None:
             _write_calendar(record, at, calendar)
         else:
-            _print_running(record, at, own, as_json=as_json)
+            _print_running(record, at, own, every=every, as_json=as_json)
 
 
-def _print_running(record: Record, at: datetime, zone: str, *, as_json: bool) -> None:
+def _print_running(record: Record, at: datetime, zone: str, *, every: bool, as_json: bool) -> None:
     from cropper.account import whereabouts  # noqa: PLC0415 - keeps --help instant
     from cropper.publication.dates import said  # noqa: PLC0415
 
@@ -77,18 +85,24 @@ def _print_running(record: Record, at: datetime, zone: str, *, as_json: bool) ->
     if as_json:
         click.echo(json.dumps(whereabouts.as_json(answer), indent=2, ensure_ascii=False))
         return
-    if answer.up:
-        print_table(HEADINGS, whereabouts.rows(answer), title=f"Running, {said(at, zone)}")
+    shown = (*answer.up, *answer.faded) if every else answer.up
+    if shown:
+        rows = whereabouts.rows(shown, zone)
+        print_table(HEADINGS, rows, title=f"Running, {said(at, zone)}")
     else:
-        click.echo(f"Nothing runs anywhere on {said(at, zone)}.")
+        click.echo(f"Nothing stands out anywhere, {said(at, zone)}.")
+    if answer.faded and not every:
+        click.echo(f"Up in streams, but no longer standing out: {len(answer.faded)} (--all)")
     for one in answer.coming_down:
         click.echo(f"By {said(one.at, zone)}: {one.sentence}")
 
 
-def _print_free(record: Record, outlet: str, at: datetime, *, as_json: bool) -> None:
+def _print_free(
+    record: Record, outlet: str, at: datetime, until: datetime | None, *, as_json: bool
+) -> None:
     from cropper.account.whereabouts import free_at, why_not  # noqa: PLC0415 - as above
 
-    told = why_not(free_at(record, outlet, at))
+    told = why_not(free_at(record, outlet, at, until=until))
     if as_json:
         keys = ("version", "free", "why")
         rows = [dict(zip(keys, (one[0], one[1] == "free", one[2]), strict=True)) for one in told]

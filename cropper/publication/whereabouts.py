@@ -85,19 +85,21 @@ def _outlasts(run: Run, licence: Licence, facts: Facts) -> bool:
     return not any(renewed)
 
 
-def free_to_use(facts: Facts, at: datetime, outlet: str | None = None) -> tuple[Free, ...]:
-    """For every version and outlet: whether it may start there at ``at`` and stay."""
+def free_to_use(
+    facts: Facts, at: datetime, outlet: str | None = None, *, until: datetime | None = None
+) -> tuple[Free, ...]:
+    """For every version and outlet: whether it may run there from ``at`` ``until``, or stay."""
     outlets = [outlet] if outlet is not None else sorted(facts.outlets)
     return tuple(
         Free(version=version, set=set_name, outlet=name, clashes=clashes(trial, facts))
         for version, set_name, piece in _versions(facts)
         for name in outlets
-        for trial in (_trial(version, set_name, piece, name, at),)
+        for trial in (_trial(version, set_name, piece, name, Span(at, until)),)
     )
 
 
-def _trial(version: str, set_name: str | None, piece: str, outlet: str, at: datetime) -> Run:
-    return Run(id="", piece=piece, version=version, set=set_name, outlet=outlet, span=Span(at))
+def _trial(version: str, set_name: str | None, piece: str, outlet: str, span: Span) -> Run:
+    return Run(id="", piece=piece, version=version, set=set_name, outlet=outlet, span=span)
 
 
 def _versions(facts: Facts) -> Iterable[tuple[str, str | None, str]]:
@@ -116,7 +118,9 @@ def never_run(facts: Facts) -> tuple[str, ...]:
 
 def unused_destinations(facts: Facts) -> tuple[tuple[str, str], ...]:
     """(version, destination) of every piece that was delivered and has never run."""
+    pieces = {run.piece for run in facts.runs if run.counts}
     ran = {(run.version, run.destination) for run in facts.runs if run.counts}
+    ran |= {(one.version, one.destination) for one in facts.pieces if one.sha256 in pieces}
     made = {(piece.version, piece.destination) for piece in facts.pieces}
     return tuple(sorted(made - ran))
 
