@@ -20,7 +20,7 @@ from lxml import etree
 from PIL import Image, ImageCms
 
 from cropper.deliverable.delivering import Order, deliver_all
-from cropper.deliverable.encoding import ENDINGS, encode, encoded
+from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS, encode, encoded
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.rendering import Darkroom, Rendered, render, render_all
 from cropper.deliverable.spaces import SPACES
@@ -79,7 +79,7 @@ def told(path: Path) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize("kind", ENDINGS)
+@pytest.mark.parametrize("kind", PIXEL_FORMATS)
 def test_every_format_carries_words_profile_density_and_nothing_of_the_masters(
     master: Master, tmp_path: Path, kind: str
 ) -> None:
@@ -113,7 +113,7 @@ def test_older_picture_desks_find_iim_in_utf8(master: Master, tmp_path: Path, ki
     assert len(found["IPTC:Credit"].encode()) <= 32  # IIM 4.2, 2:110
 
 
-@pytest.mark.parametrize("kind", ENDINGS)
+@pytest.mark.parametrize("kind", PIXEL_FORMATS)
 def test_every_format_opens_elsewhere_with_the_same_picture(master: Master, kind: str) -> None:
     finish = Finish(format=kind, quality=95)
     made = render(master, Crop(BOX), destination(320, 240, finish))
@@ -322,7 +322,7 @@ def test_every_field_at_its_fullest_fits_every_container(master: Master) -> None
         release_status="MR-LMR",
     )
     made = render(master, Crop(BOX), destination(80, 60))
-    for kind in ENDINGS:
+    for kind in PIXEL_FORMATS:
         file = encoded(made, Finish(format=kind), full)
         assert len(file.notes) == len(MOST_BYTES) + 2
         assert Image.open(io.BytesIO(file.data)).size == (80, 60)
