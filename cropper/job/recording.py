@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from cropper.job.outlets import read_outlets
 from cropper.publication.facts import Asked
 from cropper.record import Record, Stamp
 from cropper.record.naming import pieces_of_job, sets_of
+
+WORDS: Final = "words.toml"
+MODEL: Final = "model"
+"""The role of those who are in the picture."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,5 +41,10 @@ def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
 
 def _people(job: Path) -> dict[str, tuple[str, ...]]:
     """Who is in the pictures, by version (empty: in all), as the job's words credit them."""
-    del job
-    return {}
+    try:
+        told = tomllib.loads((job / WORDS).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    credits_ = told.get("credit", [])
+    models = [str(one.get("name", "")) for one in credits_ if one.get("role") == MODEL]
+    return {"": tuple(name for name in models if name)}
