@@ -32,8 +32,9 @@ def _portrait(version: str, mark: int, job: Path | None) -> Portrait:
     for path in _files(version, job):
         try:
             return _seen(path, version, mark)
-        except (CropperError, OSError) as error:
-            why = getattr(error, "what", "") or f"{path.name} cannot be opened"
+        except (CropperError, OSError):
+            # The file's own name: a report that is sent on does not tell how folders are laid out.
+            why = f"{path.name} cannot be opened"
     return _empty(version, mark, why)
 
 

@@ -29,8 +29,8 @@ WIDE: Final = A4[0] - 2 * MARGIN
 HIGH: Final = A4[1] - 2 * MARGIN
 PICTURE_HIGH: Final = 132.0
 """House value: faces are still told apart at 46 mm."""
-SMALLEST: Final = 0.62
-"""House value: letters of 8 points become 5, which is as small as is read on paper."""
+SCALES: Final = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64)
+"""House value: letters of 8 points become 5 at the least, which is as small as is read on paper."""
 GAP: Final = 12.0
 
 
@@ -62,8 +62,7 @@ def pdf(report: Report) -> bytes:
     canvas = Canvas(out, pagesize=A4, invariant=1, pageCompression=1)
     canvas.setTitle(sayable(f"{report.set}: what came back"))
     canvas.setSubject("What ran where, what came back, and what may be concluded")
-    story = _story(report)
-    scale = _scale(story)
+    story, scale = _fitted(report)
     for number, page in enumerate(_pages(story, scale), start=1):
         _put(canvas, page, scale)
         _foot(canvas, report, number)
@@ -76,14 +75,14 @@ Block = list[Flowable]
 """What stays together on a page."""
 
 
-def _story(report: Report) -> list[Block]:
+def _story(report: Report, wide: float) -> list[Block]:
     head: Block = [words(f"{report.set}: what came back", TITLE), words(report.dated, FINE)]
     if report.invented:
         head.append(Warned(words(INVENTED, NAME)))
-    ran = [words("What ran where", HEADING), Spacer(1, 2), _runs(report)]
-    story = [head, [Spacer(1, 6), _pictures(report), Spacer(1, 6)], ran]
+    ran = [words("What ran where", HEADING), Spacer(1, 2), _runs(report, wide)]
+    story = [head, [Spacer(1, 6), _pictures(report, wide), Spacer(1, 6)], ran]
     for one in report.asked:
-        story += _asked(one)
+        story += _asked(one, wide)
     if not report.asked:
         said = "No question was declared for this set, so nothing is concluded."
         story.append([Spacer(1, GAP), words(said)])
@@ -91,10 +90,10 @@ def _story(report: Report) -> list[Block]:
     return story
 
 
-def _pictures(report: Report) -> Table:
+def _pictures(report: Report, wide: float) -> Table:
     """All versions side by side, as high as the page's width allows."""
     shapes = [one.width / one.height for one in report.portraits] or [1.0]
-    room = WIDE - 10 * len(shapes)
+    room = wide - 10 * len(shapes)
     high = min(PICTURE_HIGH, room / sum(shapes))
     row = [
         [_Framed(one, high), Spacer(1, 3), Mark(one.mark, words(one.version, NAME))]
@@ -105,7 +104,7 @@ def _pictures(report: Report) -> Table:
     return table
 
 
-def _runs(report: Report) -> Flowable:
+def _runs(report: Report, wide: float) -> Flowable:
     if not report.runs:
         return words("Nothing of this set is recorded as running anywhere.", FINE)
     head = ("outlet", "version", "destination", "from", "until", "state")
@@ -117,15 +116,15 @@ def _runs(report: Report) -> Flowable:
         ]
         for one in report.runs
     ]
-    return _table(head, rows, (0.26, 0.27, 0.17, 0.11, 0.11, 0.08))
+    return _table(head, rows, [share * wide for share in (0.26, 0.27, 0.17, 0.11, 0.11, 0.08)])
 
 
 def _table(
-    head: Sequence[str], rows: Iterable[list[Flowable]], shares: Sequence[float]
+    head: Sequence[str], rows: Iterable[list[Flowable]], widths: Sequence[float]
 ) -> Flowable:
     table = Table(
         [[words(cell, FINE) for cell in head], *rows],
-        colWidths=[share * WIDE for share in shares],
+        colWidths=widths,
         hAlign="LEFT",
     )
     table.setStyle(
@@ -140,7 +139,7 @@ def _table(
     return table
 
 
-def _asked(one: Asked) -> list[Block]:
+def _asked(one: Asked, wide: float) -> list[Block]:
     question = one.reading.question
     call: Block = [
         Spacer(1, GAP),
@@ -150,14 +149,14 @@ def _asked(one: Asked) -> list[Block]:
         words(one.reading.sentence, CALL),
     ]
     if one.chart:
-        call += [Spacer(1, 4), ChartInk(one.chart, WIDE)]
+        call += [Spacer(1, 4), ChartInk(one.chart, wide)]
     if len(one.reading.comparisons) > 1:
-        call += [Spacer(1, 3), _pairs(one)]
+        call += [Spacer(1, 3), _pairs(one, wide)]
     told: Block = [Warned(words(said, CELL)) for said in one.reading.warnings]
-    return [call, [*told, _halves(one)], *(_meant(version) for version in one.seen)]
+    return [call, [*told, _halves(one, wide)], *(_meant(version, wide) for version in one.seen)]
 
 
-def _pairs(one: Asked) -> Flowable:
+def _pairs(one: Asked, wide: float) -> Flowable:
     pairs = one.reading.comparisons
     rows: list[list[Flowable]] = [
         [
@@ -172,26 +171,26 @@ def _pairs(one: Asked) -> Flowable:
         for pair in pairs
     ]
     head = ("pair", pairs[0].unit, "interval", "chance alone does as much")
-    return _table(head, rows, (0.4, 0.24, 0.14, 0.22))
+    return _table(head, rows, [share * wide for share in (0.4, 0.24, 0.14, 0.22)])
 
 
-def _halves(one: Asked) -> Flowable:
+def _halves(one: Asked, wide: float) -> Flowable:
     """What may be concluded beside what may not."""
     none = "What stands above, here too." if one.reading.may_not else "Anything."
     left = [words("MAY BE CONCLUDED", SMALL_BOLD)]
     left += [words(f"✓ {said}", CELL) for said in one.reading.may or ("Nothing yet.",)]
     right = [words("MAY NOT BE CONCLUDED", SMALL_BOLD)]
     right += [words(f"✕ {said}", CELL) for said in one.may_not or (none,)]
-    table = Table([[left, right]], colWidths=[WIDE / 2, WIDE / 2], hAlign="LEFT")
+    table = Table([[left, right]], colWidths=[wide / 2, wide / 2], hAlign="LEFT")
     table.setStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), ("VALIGN", (0, 0), (-1, -1), "TOP")])
     return table
 
 
-def _meant(told: Seen) -> Block:
+def _meant(told: Seen, wide: float) -> Block:
     return [
         words(f"Meant and seen: {told.version}", SMALL_BOLD),
         words(told.sentence, CELL),
-        Tags(told, WIDE),
+        Tags(told, wide),
     ]
 
 
@@ -217,14 +216,18 @@ class _Framed(Flowable):  # type: ignore[misc]
         text.drawOn(self.canv, 6, (self.height - high) / 2)
 
 
-def _high(block: Iterable[Flowable]) -> float:
-    return float(sum(flowable.wrap(WIDE, HIGH)[1] for flowable in block))
+def _high(block: Iterable[Flowable], wide: float) -> float:
+    return float(sum(flowable.wrap(wide, HIGH)[1] for flowable in block))
 
 
-def _scale(story: Iterable[Block]) -> float:
-    """1 where all fits on a page, smaller where it then does, and 1 again where that is tiny."""
-    scale = min(1.0, HIGH / sum(_high(block) for block in story))
-    return scale if scale >= SMALLEST else 1.0
+def _fitted(report: Report) -> tuple[list[Block], float]:
+    """The story and how much smaller it is set: as little as brings it on one page, else not."""
+    for scale in SCALES:
+        wide = WIDE / scale
+        story = _story(report, wide)
+        if sum(_high(block, wide) for block in story) * scale <= HIGH:
+            return story, scale
+    return _story(report, WIDE), 1.0
 
 
 def _pages(story: Iterable[Block], scale: float) -> list[Block]:
@@ -232,8 +235,8 @@ def _pages(story: Iterable[Block], scale: float) -> list[Block]:
     pages: list[Block] = [[]]
     used = 0.0
     for block in story:
-        high = _high(block)
-        if pages[-1] and (used + high) * scale > HIGH + 0.5:
+        high = _high(block, WIDE / scale) * scale
+        if pages[-1] and used + high > HIGH:
             pages.append([])
             used = 0.0
         pages[-1] += block
@@ -243,11 +246,11 @@ def _pages(story: Iterable[Block], scale: float) -> list[Block]:
 
 def _put(canvas: Canvas, page: Iterable[Flowable], scale: float) -> None:
     canvas.saveState()
-    canvas.translate(MARGIN + WIDE * (1 - scale) / 2, A4[1] - MARGIN)
+    canvas.translate(MARGIN, A4[1] - MARGIN)
     canvas.scale(scale, scale)
     y = 0.0
     for flowable in page:
-        _, high = flowable.wrap(WIDE, HIGH)
+        _, high = flowable.wrap(WIDE / scale, HIGH)
         y -= high
         flowable.drawOn(canvas, 0, y)
     canvas.restoreState()

@@ -28,14 +28,16 @@ RIVALS: Final = ("fernhollow_a_frontal", "fernhollow_i_shawl_rival")
 )
 @click.pass_context
 def command(ctx: click.Context, *, job: Path) -> None:
-    """Do the whole job on the shipped pictures: find, plan, proof, export.
+    """Do the whole job on the shipped pictures: find, plan, proof, export; and a year after it.
 
     The pictures are invented: the knitwear maker Fernhollow Mill and everybody in them do not
-    exist. Run it again to see that only what changed is done again.
+    exist. The year told after it is invented too: runs, an exclusive, a vote that stays undecided,
+    on a timeline and in a report. Run it again to see that only what changed is done again.
 
     Exit codes: those of `cropper plan` and `cropper export`.
     """
-    from cropper.cli.tables import say  # noqa: PLC0415 - keeps --help instant
+    from cropper.account.invented_year import write_year  # noqa: PLC0415 - keeps --help instant
+    from cropper.cli.tables import say  # noqa: PLC0415
     from cropper.job.demo import demo_masters, plan_demo  # noqa: PLC0415
 
     started = datetime.now(UTC)
@@ -46,7 +48,8 @@ def command(ctx: click.Context, *, job: Path) -> None:
         _proof(job),
         _export(job, started),
     )
-    _tell(job)
+    pages = write_year(job, SET, RIVALS, now=started)
+    _tell(job, pages)
     ctx.exit(code)
 
 
@@ -74,7 +77,7 @@ def _export(job: Path, now: datetime) -> int:
     return done.exit_code
 
 
-def _tell(job: Path) -> None:
+def _tell(job: Path, pages: tuple[Path, ...]) -> None:
     """The table at the end, and where to look."""
     from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
     from cropper.job.store import DELIVERABLES, JobFolder  # noqa: PLC0415
@@ -90,6 +93,8 @@ def _tell(job: Path) -> None:
         (job / "proof.html", "every proposal, with overlays and reasons"),
         (job / "proof.pdf", "the contact sheet"),
         (job / DELIVERABLES, "the finished files, with manifest.json and manifest.csv"),
+        (job / "record.sqlite", "the record of that invented year: --record names it"),
+        *((page, "what ran and what came back: an invented year") for page in pages),
         (job / "plan.json", "what was planned and chosen, readable"),
     ):
         click.echo(f"  {path}  {what}")

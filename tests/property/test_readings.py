@@ -95,7 +95,7 @@ def whole(draw: st.DrawFn) -> Responses:
     return Responses(set="knitwear", questions=(question,), counts=counts)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.one_of(asked(), whole()))
 def test_every_question_gets_a_reading_that_holds_together(responses: Responses) -> None:
     reading = read(responses, "q", now=NOON + timedelta(days=99))
