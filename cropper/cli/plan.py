@@ -18,6 +18,7 @@ from cropper.cli.options import (
     marks_given,
     marks_options,
     presets_option,
+    record_option,
 )
 from cropper.errors import MisuseError
 
@@ -64,6 +65,7 @@ LONG_TABLE: Final = 100
 )
 @click.option("--use-every-version", is_flag=True, help="Each version of a set goes somewhere.")
 @click.option("--explain", is_flag=True, help="Print every reason, conflict and way out.")
+@record_option
 @presets_option
 @batch_options
 @json_option
@@ -79,6 +81,7 @@ def command(
     crops: tuple[str, ...],
     picks: tuple[str, ...],
     outlets: Path | None,
+    address: str | None,
     use_every_version: bool,
     explain: bool,
     preset_folders: tuple[Path, ...],
@@ -125,6 +128,7 @@ def command(
             now=datetime.now(UTC),
             set_name=set_name,
             outlets=outlets,
+            record=address,
             use_every_version=use_every_version,
             spread=spread_over(crew, watch.stop),
             say=say,

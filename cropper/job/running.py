@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from cropper.job.one_master import Looker, MasterDone
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import FailedMaster, Plan
 from cropper.job.planning import Room, Spread, one_by_one, plan_job
+from cropper.job.recording import standing_in
 from cropper.job.sets import assigned, joined
 from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
@@ -41,6 +42,7 @@ def run_plan(
     now: datetime,
     set_name: str = "",
     outlets: Path | None = None,
+    record: str | None = None,
     use_every_version: bool = False,
     looker: Looker | None = None,
     spread: Spread | None = None,
@@ -51,6 +53,7 @@ def run_plan(
 
     ``spread`` does the work, this process unless given (then by ``looker``); ``told`` hears of
     every master as it is done, and of how many there are. What is done is on the disk at once.
+    What the record at ``record`` (else the usual one) says is running or promised stays there.
     Raises a :class:`CropperError` when nothing could be done; single failures are in the answer.
     """
     folder, where = JobFolder(job), read_outlets(job, outlets)
@@ -71,10 +74,12 @@ def run_plan(
         plan = plan_job(before, asked, room)
         if set_name:
             plan = joined(plan, set_name, versions_of(plan, asked.files, job), say)
-        plan, clashes = assigned(plan, where, use_every_version=use_every_version)
+        known = standing_in(where, plan, job, address=record, now=now)
+        plan, clashes = assigned(plan, known.outlets, use_every_version=use_every_version)
         if plan != before:
             plan = folder.write(plan)
-    return _planned(plan, clashes, asked, where)
+    planned = _planned(plan, clashes, asked, where)
+    return replace(planned, notes=(*planned.notes, *known.sentences))
 
 
 def _planned(plan: Plan, clashes: tuple[RivalsError, ...], asked: Asked, where: Outlets) -> Planned:
