@@ -117,7 +117,8 @@ def workers(home: Path, count: int, rounds: int) -> None:
             walls.append(time.perf_counter() - began)
     for crew, walls in spent.items():
         print(
-            f"{count} masters, {crew or 'no'} workers: {median(walls):.2f} s, {count / median(walls):.2f}/s"
+            f"{count} masters, {crew or 'no'} workers: {median(walls):.2f} s, "
+            f"{count / median(walls):.2f} a second"
         )
     ratio = median(spent[1]) / median(spent[2])
     print(
