@@ -33,8 +33,12 @@ STATUS: Final[Mapping[RunState, str]] = {
     RunState.ENDED: "CONFIRMED",
     RunState.WITHDRAWN: "CANCELLED",
 }
-A_YEAR: Final = timedelta(days=366)
-"""A zone's rules are told for so long before and after what the calendar holds (house)."""
+MARGIN: Final = timedelta(days=3 * 366)
+"""A zone's rules are told for so long before and after what the calendar holds (house).
+
+Some readers pass over the first change of clocks that a zone names; three years put it well before
+anything that matters.
+"""
 BEGINNING: Final = Span(datetime.min.replace(tzinfo=UTC))
 
 
@@ -49,7 +53,7 @@ def calendar(runs: Iterable[Run], facts: Facts, *, now: datetime) -> bytes:
         whole.add_component(_event(run, down.get(run.id), now))
     ends = [end for run in listed for end in (run.span.start, run.span.until) if end is not None]
     if ends:
-        first, last = min(ends) - A_YEAR, max(ends) + A_YEAR
+        first, last = min(ends) - MARGIN, max(ends) + MARGIN
         whole.add_missing_timezones(first_date=first.date(), last_date=last.date())
     return bytes(whole.to_ical())
 

@@ -39,7 +39,7 @@ def ticks(span: Span, zone: str) -> tuple[Tick, ...]:
         said = _said(day, days)
         if said is None:
             continue
-        if said and day.year != year:
+        if said and day.year != year and said != str(day.year):
             said, year = f"{said} {day.year}", day.year
         found.append(Tick(at=midnight(day, zone), said=said))
     return tuple(found)

@@ -20,7 +20,8 @@ from cropper.publication.spans import Span
 
 BAR: Final = 11.0
 STRIP: Final = 8.0
-"""Heights, in points (house)."""
+BAR_EDGE: Final = 0.9
+"""Heights and line width, in points (house)."""
 HATCHES: Final = {
     LicenceKind.EXCLUSIVE: Hatch.RISING,
     LicenceKind.FIRST_USE: Hatch.FALLING,
@@ -48,7 +49,7 @@ def bar_marks(one: Placed, scale: Scale, y: float) -> Iterator[Drawn]:
         y1=bottom,
         ink=ink,
         fill=FILLED.get(bar.run.state, 0.0),
-        edge=0.9,
+        edge=BAR_EDGE,
         dash=2.4 if planned else 0.0,
     )
     for knot in bar.knots:
