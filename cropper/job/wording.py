@@ -1,0 +1,148 @@
+"""The words for one file: chosen from the job's, for a version, a destination and a recipient.
+
+job_words = read_words(Path("JOB"))
+worded = words_for(job_words, version="shawl", destination="story", recipient="client")
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from cropper.deliverable.cutting import cut_to_characters, left_out, plain
+from cropper.deliverable.iim import iim_cuts
+from cropper.deliverable.worded import Worded
+from cropper.deliverable.words import BETWEEN_CREATORS, LINES, Contributor, Words
+from cropper.job.credit_lines import credit_line, roles_in
+from cropper.job.job_words import (
+    MODEL,
+    NO_JOB_WORDS,
+    PHOTOGRAPHER,
+    Credit,
+    JobWords,
+    Manner,
+    PersonRelease,
+    Told,
+)
+from cropper.job.wording_reading import WORDS_FILE, read_words
+from cropper.publication.releases import ReleaseStatus
+
+__all__ = ["NO_JOB_WORDS", "WORDS_FILE", "JobWords", "Worded", "read_words", "words_for"]
+
+TOLD: Final = ("headline", "caption", "alt_text", "extended_description")
+
+
+def words_for(job_words: JobWords, *, version: str, destination: str, recipient: str) -> Worded:
+    """What the file of ``version`` for ``destination`` says, handed to ``recipient`` ("": nobody).
+
+    The file carries every text whole; ``credit_line`` and ``caption`` are cut to what the
+    destination has room for. Nothing is read from anywhere; no words give no words.
+    """
+    manner = job_words.manner(destination)
+    language = manner.language or job_words.language
+    notes: list[str] = []
+    told = {name: _told(job_words, name, version, manner.language, notes) for name in TOLD}
+    credited = job_words.credited(version)
+    words = Words(
+        creator=BETWEEN_CREATORS.join(_named(credited, PHOTOGRAPHER)),
+        credit=plain(credit_line(credited, manner), lines=False),
+        copyright=job_words.copyright,
+        date_created=_day(job_words, version),
+        contributors=tuple(_contributors(credited, people=job_words.name_people)),
+        people=_named(credited, MODEL) if job_words.name_people else (),
+        release_status=_status(job_words.released(version)),
+        **_licence(job_words, recipient),
+        **told,
+    )
+    line = _cut("credit line", words.credit, manner.credit_length, notes)
+    caption = _cut("caption", words.caption, manner.caption_length, notes)
+    notes += [*_gaps(credited, manner), *iim_cuts(words)]
+    return Worded(
+        words=words,
+        credit_line=line,
+        caption=caption,
+        alt_text=words.alt_text,
+        language=language,
+        notes=tuple(notes),
+    )
+
+
+def _told(words: JobWords, name: str, version: str, language: str, notes: list[str]) -> str:
+    """One text: the version's own before the job's, in the language asked for before another."""
+    for whose in dict.fromkeys((version, "")):
+        for tongue in dict.fromkeys((language, "")):
+            text = next((getattr(one, name) for one in _of(words, whose, tongue)), "")
+            if not text:
+                continue
+            if language and language not in {tongue, words.language}:
+                notes.append(f"the {name.replace('_', ' ')} is not there in '{language}'")
+            if left_out(text):
+                notes.append(
+                    f"{left_out(text)} control characters were left out of the"
+                    f" {name.replace('_', ' ')}"
+                )
+            return plain(text, lines=name in LINES)
+    return ""
+
+
+def _of(words: JobWords, version: str, language: str) -> Iterator[Told]:
+    return (one for one in words.told if (one.version, one.language) == (version, language))
+
+
+def _day(words: JobWords, version: str) -> str:
+    """The day the picture was taken, ISO 8601."""
+    days = {one.version: one.taken for one in words.told if one.taken is not None}
+    day = days.get(version) or days.get("")
+    return day.isoformat() if day else ""
+
+
+def _named(credited: tuple[Credit, ...], role: str) -> tuple[str, ...]:
+    return tuple(one.name for one in credited if one.role == role and not one.withheld)
+
+
+def _contributors(credited: tuple[Credit, ...], *, people: bool) -> Iterator[Contributor]:
+    """Everybody named but photographers, and models only when people are to be named."""
+    for one in credited:
+        if one.withheld or one.role == PHOTOGRAPHER or (one.role == MODEL and not people):
+            continue
+        yield Contributor(name=one.name, role=one.role)
+
+
+def _licence(words: JobWords, recipient: str) -> dict[str, str]:
+    terms = words.licence(recipient)
+    return {
+        "usage_terms": terms.terms,
+        "licensor": terms.licensor,
+        "licensor_url": terms.licensor_url,
+        "web_statement": terms.web_statement,
+        "licence_until": terms.until.isoformat() if terms.until else "",
+    }
+
+
+def _status(releases: tuple[PersonRelease, ...]) -> str:
+    """One status for the picture: the same as everybody's, else limited or incomplete (PLUS)."""
+    counted = {one.status for one in releases if one.status is not ReleaseStatus.NOT_APPLICABLE}
+    if not counted:
+        return str(ReleaseStatus.NOT_APPLICABLE) if releases else ""
+    return str(counted.pop() if len(counted) == 1 else ReleaseStatus.LIMITED)
+
+
+def _cut(what: str, text: str, most: int | None, notes: list[str]) -> str:
+    cut = text if most is None else cut_to_characters(text, most)
+    if cut != text:
+        notes.append(f"the {what} to copy was cut to {most} characters; the file has it whole")
+    return cut
+
+
+def _gaps(credited: tuple[Credit, ...], manner: Manner) -> Iterator[str]:
+    """Names that are not told, and places of a pattern that stay empty for it."""
+    withheld = tuple(dict.fromkeys(one.role for one in credited if one.withheld))
+    if withheld:
+        yield f"withheld: the name of {', '.join(withheld)}"
+    there = {one.role for one in credited if not one.withheld}
+    fixed = "".join(part.split("]")[-1] for part in manner.pattern.split("["))
+    empty = [role for role in roles_in(fixed) if role not in there]
+    if empty:
+        yield (
+            f"the credit line has a gap for {', '.join(empty)}: put [ ] round what is to go with it"
+        )
