@@ -171,7 +171,7 @@ def laid_out(rendered: Rendered, layout: Layout, words: Words = NO_WORDS) -> byt
         pdf.pages.append(_page(pikepdf, pdf, sheet, picture, drawing))
     _finish(pikepdf, pdf, rendered, profile, words)
     file = io.BytesIO()
-    pdf.save(file, deterministic_id=True)
+    pdf.save(file, deterministic_id=True, min_version="1.6")
     return file.getvalue()
 
 

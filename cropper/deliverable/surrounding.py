@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
-from typing import Any, Final
+from typing import Any
 
 from cropper.deliverable.conversion import refuse_changed_profile
 from cropper.deliverable.rendering import Darkroom, Rendered
@@ -18,9 +18,7 @@ from cropper.deliverable.surrounds import Edge, Sides, extended, framed
 from cropper.destination.destination import Destination, Finish, Surround
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, PixelBox, Size
-
-LEAST_PHOTOGRAPHED: Final = Fraction(1, 3)
-"""Of the frame's width and of its height (house)."""
+from cropper.proposal.filling import LEAST_PHOTOGRAPHED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,8 +37,10 @@ STRIP_SHARE: Final = 0.03
 LEAST_STRIP_PX: Final = 8
 MOST_GRAIN: Final = 3.0
 """Greatest deviation of single pixels from their surroundings, in codes, one sigma (house)."""
-MOST_CHANGE: Final = 12.0
-"""Greatest change of the smoothed strip along and across, in codes (house: a soft fall-off)."""
+MOST_CHANGE: Final = 8.0
+"""Greatest spread of the smoothed strip about an even slope, in codes (house)."""
+MOST_FALL_OFF: Final = 40.0
+"""Greatest even slope from end to end, in codes (house: the soft fall-off of a lit backdrop)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,11 +49,13 @@ class Plainness:
 
     grain: float
     change: float
+    fall_off: float
 
     @property
     def plain(self) -> bool:
         """Whether the backdrop may be carried on from here."""
-        return self.grain <= MOST_GRAIN and self.change <= MOST_CHANGE
+        even = self.change <= MOST_CHANGE and self.fall_off <= MOST_FALL_OFF
+        return even and self.grain <= MOST_GRAIN
 
 
 class Sides(NamedTuple):
@@ -120,10 +124,22 @@ def plainness(rendered: Rendered, edge: Edge) -> Plainness:
     if rendered.pixels.dtype == np.uint16:
         strip /= 257
     smooth = _smoothed(strip)
+    slope = _even_slope(smooth)
     return Plainness(
         grain=float((strip - smooth).std(axis=(0, 1)).max()),
-        change=float(np.ptp(smooth, axis=(0, 1)).max()),
+        change=float(np.ptp(smooth - slope, axis=(0, 1)).max()),
+        fall_off=float(np.ptp(slope, axis=(0, 1)).max()),
     )
+
+
+def _even_slope(smooth: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """The plane nearest to the strip in least squares, per channel."""
+    rows, columns, channels = smooth.shape
+    down, across = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j]
+    plane = np.stack((np.ones(rows * columns), down.ravel(), across.ravel()), axis=1)
+    # The three are at right angles on a grid, so that each is a mean of its own.
+    part = (plane.T @ smooth.reshape(-1, channels)) / (plane**2).sum(axis=0)[:, np.newaxis]
+    return (plane @ part).reshape(smooth.shape)
 
 
 def extended(rendered: Rendered, edge: Edge, by_px: int) -> Rendered:
@@ -132,8 +148,9 @@ def extended(rendered: Rendered, edge: Edge, by_px: int) -> Rendered:
     if not found.plain:
         raise DeliveryError(
             f"the backdrop at the {edge} edge is not plain: its grain is {found.grain:.1f} codes "
-            f"(at most {MOST_GRAIN:g}) and it changes by {found.change:.0f} "
-            f"(at most {MOST_CHANGE:g})",
+            f"(at most {MOST_GRAIN:g}), it strays {found.change:.1f} codes from an even slope "
+            f"(at most {MOST_CHANGE:g}), and that slope is {found.fall_off:.0f} "
+            f"(at most {MOST_FALL_OFF:g})",
             way_out="Use a border in a stated colour, another crop, or another version",
         )
     turned = _outward(rendered.pixels, edge)

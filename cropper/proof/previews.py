@@ -138,6 +138,12 @@ def _cut(decoded: Image.Image, size: Size, crop: Crop, least: int) -> bytes:
             center=(middle.x * across, middle.y * down),
         )
     box = crop.box
+    if box.x0 < 0 or box.y0 < 0 or box.x1 > size.width or box.y1 > size.height:
+        # What reaches past the master is filled when the file is made; grey until then.
+        left, top = round(box.x0 * across), round(box.y0 * down)
+        right, bottom = round(box.x1 * across), round(box.y1 * down)
+        source, box = source.crop((left, top, right, bottom)), PixelBox(0, 0, box.width, box.height)
+        across, down = source.width / box.width, source.height / box.height
     edges = (box.x0 * across, box.y0 * down, box.x1 * across, box.y1 * down)
     shrink = min(1.0, least / max(box.width * across, box.height * down))
     target = (

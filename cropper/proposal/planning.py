@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
-from cropper.destination.destination import Destination
+from cropper.destination.destination import Destination, Surround
 from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox
 from cropper.proposal import graded
@@ -21,6 +21,7 @@ from cropper.proposal.composing import (
     cost_of,
 )
 from cropper.proposal.conflicts import no_crop
+from cropper.proposal.filling import filled
 from cropper.proposal.frames import Look
 from cropper.proposal.measuring import judged, measure, shot_of
 from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
@@ -74,7 +75,7 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     solved = [(ladder, ladder.best()) for ladder in ladders]
     crops = [(ladder, found) for ladder, found in solved if found is not None]
     if not crops:
-        return Answer(destination=destination.name, no_crop=_why(finding, scenes))
+        return _nothing_fits(finding, destination, scenes)
     ladder, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0].scene)))
     kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
     first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder, found)
@@ -83,6 +84,18 @@ def propose(finding: Finding, destination: Destination) -> Answer:
         destination=destination.name,
         proposals=tuple(one.proposal for one in chosen),
     )
+
+
+def _nothing_fits(finding: Finding, destination: Destination, scenes: list[Scene]) -> Answer:
+    """Why, or the crop past the master that the destination's finish knows how to fill."""
+    why = _why(finding, scenes)
+    if destination.finish.fill is Surround.NOTHING:
+        return Answer(destination=destination.name, no_crop=why)
+    ways = (filled(finding, one.destination, why) for one in scenes)
+    crop = next((one for one in ways if one is not None), None)
+    if crop is None:
+        return Answer(destination=destination.name, no_crop=why)
+    return Answer(destination=destination.name, proposals=(crop,))
 
 
 def _turned_away(scene: Scene) -> bool:
