@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,8 @@ from cropper.likeness.registration import Lie, Registered, registered
 
 LEAST_FOREIGN: Final = 2
 """Touching foreign tiles that make a place where the picture differs (design/likeness)."""
+WORTH_STEP: Final = 0.02
+"""Views that show the same share of the file to this step are as good; the sharper wins (house)."""
 CORNER_LEVERAGE: Final = 2.0
 """The map is surest amid its pairs; at the corners it is about twice as unsure (house)."""
 
@@ -49,19 +52,37 @@ class Laid:
     likeness: Likeness
     view: View
     lie: Lie
+    file_area: float
 
 
 def laid_on(look: Look, known: Fingerprint) -> Laid | None:
     """The file on the known picture's best view; None where it lies on none."""
-    tried = ((view, registered(look.features, view.features)) for view in known.views)
-    fits = [(view, found) for view, found in tried if found is not None]
-    told = [one for view, found in fits if (one := _told(look, known, view, found)) is not None]
-    return max(told, key=lambda one: one.likeness.agreeing * _weight(one.likeness), default=None)
+    told = [one for fit in _fits(look, known) if (one := _told(look, known, *fit)) is not None]
+    return max(told, key=_worth, default=None)
 
 
-def _weight(one: Likeness) -> float:
-    """Agreement over few tiles counts for little."""
-    return math.log1p(one.tiles)
+def _fits(look: Look, known: Fingerprint) -> Iterator[tuple[View, Registered]]:
+    """Views that the file lies on; with a nearer view also the whole, through the same map.
+
+    A file may show more than a nearer view does, and yet its features be found in that alone.
+    """
+    whole = known.views[0]
+    for view in known.views:
+        found = registered(look.features, view.features)
+        if found is None:
+            continue
+        yield view, found
+        if view is not whole:
+            to_whole = found.lie.then(view.to_master).then(whole.to_master.back())
+            share = to_whole.scale / found.lie.scale
+            yield whole, replace(found, lie=to_whole, residual_px=found.residual_px * share)
+
+
+def _worth(one: Laid) -> tuple[bool, float, float]:
+    """Sure ones first, then by how much of the file is the picture, then by agreement."""
+    like = one.likeness
+    area = round(like.shown.width * like.shown.height / one.file_area / WORTH_STEP)
+    return like.sure, area if like.sure else 0.0, like.agreeing * math.log1p(like.tiles)
 
 
 def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid | None:
@@ -90,7 +111,8 @@ def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid
         differs=places.largest,
         elsewhere=places.elsewhere,
     )
-    return Laid(likeness=likeness, view=view, lie=found.lie)
+    area = float(look.file_size.width * look.file_size.height)
+    return Laid(likeness=likeness, view=view, lie=found.lie, file_area=area)
 
 
 def _crop(overlay: Overlay, view: View, found: Registered, shown: Extent) -> FoundCrop:

@@ -25,12 +25,14 @@ Box = tuple[float, float, float, float]
 class Worn:
     """``part`` (x0, y0, x1, y1) of the picture shown at ``place`` of ``pixels``.
 
-    The part is turned by ``turn_deg`` clockwise about its centre.
+    ``part`` is in pixels of the ``whole`` (width, height) it began as, turned by ``turn_deg``
+    clockwise about its centre.
     """
 
     pixels: Pixels
     part: Box
     place: Box
+    whole: tuple[int, int]
     turn_deg: float = 0.0
     mirrored: bool = False
 
@@ -41,7 +43,9 @@ Wear = Callable[[Worn], Worn]
 def fresh(pixels: Pixels) -> Worn:
     """Nothing has happened yet."""
     high, wide = pixels.shape[:2]
-    return Worn(pixels=pixels, part=(0, 0, wide, high), place=(0, 0, wide, high))
+    return Worn(
+        pixels=pixels, part=(0, 0, wide, high), place=(0, 0, wide, high), whole=(wide, high)
+    )
 
 
 def resized(share: float) -> Wear:
@@ -178,7 +182,10 @@ def turned(degrees: float) -> Wear:
         matrix: Any = cv2.getRotationMatrix2D(((width - 1) / 2, (high - 1) / 2), degrees, 1)
         matrix[:, 2] += ((cw - width) / 2, (ch - high) / 2)
         pixels = cv2.warpAffine(worn.pixels, matrix, (cw, ch), flags=cv2.INTER_CUBIC)
-        part = ((width - cw) / 2, (high - ch) / 2, (width + cw) / 2, (high + ch) / 2)
+        px0, py0, px1, py1 = worn.part
+        sx, sy = (px1 - px0) / width, (py1 - py0) / high
+        mx, my = (px0 + px1) / 2, (py0 + py1) / 2
+        part = (mx - cw * sx / 2, my - ch * sy / 2, mx + cw * sx / 2, my + ch * sy / 2)
         return replace(
             worn,
             pixels=np.asarray(pixels, np.uint8),
@@ -198,6 +205,20 @@ def lettered(worn: Worn) -> Worn:
     draw.rectangle((0.3 * width, 0.72 * high, 0.7 * width, 0.8 * high), fill=(255, 255, 255))
     draw.text((0.4 * width, 0.75 * high), "NEW WOOL", fill=(0, 0, 0))
     return replace(worn, pixels=np.array(page, np.uint8))
+
+
+def corners(part: Box, turn_deg: float) -> list[tuple[float, float]]:
+    """Top left, top right, bottom right, bottom left of a box turned about its centre."""
+    x0, y0, x1, y1 = part
+    mx, my, turn = (x0 + x1) / 2, (y0 + y1) / 2, math.radians(turn_deg)
+    about = [(x0 - mx, y0 - my), (x1 - mx, y0 - my), (x1 - mx, y1 - my), (x0 - mx, y1 - my)]
+    return [
+        (
+            mx + x * math.cos(turn) - y * math.sin(turn),
+            my + x * math.sin(turn) + y * math.cos(turn),
+        )
+        for x, y in about
+    ]
 
 
 def worn(pixels: Pixels, *steps: Wear) -> Worn:
