@@ -18,7 +18,8 @@ from cropper._layout import laid_out
 from cropper.geometry import Crop, NormalBox, Size
 from cropper.proposal.proposal import Measure
 
-FORMAT: Final = 1
+FORMAT: Final = 2
+"""2 added regions, notes, gamut, words and ``texts``; nothing of format 1 changed its meaning."""
 
 RUNS_AS_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """First characters that make a spreadsheet run a cell [OWASP, "CSV injection"]."""
@@ -30,7 +31,11 @@ class Delivered:
 
     ``file`` is the path below the manifest's own folder, posix. ``crop`` is (x0, y0, x1, y1) in
     pixels of the upright master; ``trim`` the seen part in pixels of the finished file. ``ppi`` is
-    None for screens.
+    None for screens. The same crop in the words of open standards is in ``media_fragment`` to
+    ``svg_selector`` (:mod:`cropper.deliverable.fragments`); ``region_left_out`` says why some are
+    None. ``notes``: what is to be known of this file. ``out_of_gamut``: share 0..1 of colours that
+    the destination could not hold, None where that was not measured or means nothing. ``text``:
+    the file with its copy-ready words, below the same folder.
     """
 
     file: str
@@ -52,6 +57,17 @@ class Delivered:
     proposed_by: str
     verdict: str
     rules: tuple[dict[str, Any], ...]
+    media_fragment: str | None = None
+    media_fragment_percent: str | None = None
+    iiif_region: str | None = None
+    iiif_request: str | None = None
+    svg_selector: str | None = None
+    region_left_out: str = ""
+    notes: tuple[str, ...] = ()
+    out_of_gamut: float | None = None
+    credit_line: str = ""
+    usage_terms: str = ""
+    text: str | None = None
 
 
 FIELDS: Final = tuple(Delivered.__dataclass_fields__)
@@ -74,6 +90,14 @@ MISSING: Final = tuple(NotDelivered.__dataclass_fields__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TextFile:
+    """A text that lies beside the deliverables: its path below the folder, and its digest."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
     """Everything an export delivered and did not; ``made_at`` is UTC, ISO 8601."""
 
@@ -81,6 +105,7 @@ class Manifest:
     made_at: str
     delivered: tuple[Delivered, ...]
     not_delivered: tuple[NotDelivered, ...]
+    texts: tuple[TextFile, ...] = ()
 
     def mapping(self) -> dict[str, Any]:
         """The manifest as plain JSON values."""
@@ -90,6 +115,7 @@ class Manifest:
             "made_at": self.made_at,
             "delivered": [asdict(one) for one in self.delivered],
             "not_delivered": [asdict(one) for one in self.not_delivered],
+            "texts": [asdict(one) for one in self.texts],
         }
 
     def json_text(self) -> str:
@@ -148,15 +174,20 @@ def harmless(text: str) -> str:
 
 
 def _cell(value: Any) -> str:
-    if value is None:
+    if value is None or value in ("", ()):
         return ""
     if isinstance(value, int | float):
         return str(value)
     if isinstance(value, str):
         return harmless(value)
-    if value and isinstance(value[0], dict):
-        return harmless("; ".join(f"{one['rule']}: {one['verdict']}" for one in value))
-    return json.dumps(value)
+    if isinstance(value[0], int | float):
+        return json.dumps(value)
+    return harmless("; ".join(_told(one) for one in value))
+
+
+def _told(one: Any) -> str:
+    """A sentence as it is, a rule with its verdict."""
+    return f"{one['rule']}: {one['verdict']}" if isinstance(one, dict) else str(one)
 
 
 def _csv(rows: Sequence[Sequence[str]]) -> str:

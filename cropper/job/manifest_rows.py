@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
+from cropper.deliverable.fragments import fragments
 from cropper.deliverable.manifest import Delivered, crop_corners, rule_rows, trim_corners
 from cropper.geometry import Size
 from cropper.job.ledger import Entry
@@ -13,6 +14,8 @@ from cropper.proposal.delivering import lying_as
 
 def delivered_row(file: str, item: Item, entry: Entry) -> Delivered:
     """The row of one delivered file."""
+    crop, delivered = item.proposal.crop, item.proposal.delivered
+    said = fragments(crop, Size(item.master.width, item.master.height), delivered)
     size = Size(entry.width, entry.height)
     lying = lying_as(item.destination, item.proposal.crop.box.size)
     return Delivered(
@@ -35,4 +38,12 @@ def delivered_row(file: str, item: Item, entry: Entry) -> Delivered:
         proposed_by=item.proposal.proposed_by,
         verdict=str(item.proposal.verdict),
         rules=rule_rows(item.proposal.measures),
+        media_fragment=said.media_fragment,
+        media_fragment_percent=said.media_fragment_percent,
+        iiif_region=said.iiif_region,
+        iiif_request=said.iiif_request,
+        svg_selector=said.svg_selector,
+        region_left_out=said.left_out,
+        notes=entry.notes,
+        out_of_gamut=entry.out_of_gamut,
     )
