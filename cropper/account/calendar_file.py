@@ -2,14 +2,14 @@
 
 Each run is one event with a name that stays (UID) and a number that grows with every correction
 (SEQUENCE), so that a calendar that takes the file in again changes the event instead of adding
-one. A run that was called off stays in as cancelled. Instants are exact: in UTC, or in the run's
-own zone with that zone's rules in the file.
+one. A run that was called off stays in as cancelled. Instants are written in UTC, which every
+program reads alike; rules of zones in a file are not. The notes tell them in the run's own zone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 from uuid import UUID, uuid5
@@ -19,7 +19,7 @@ from icalendar import Calendar, Event
 from cropper import __version__
 from cropper.account.timeline_saying import place
 from cropper.deliverable.writing import write_whole
-from cropper.publication.dates import zone_called
+from cropper.publication.dates import said_span
 from cropper.publication.facts import Facts
 from cropper.publication.runs import Run, RunState
 from cropper.publication.spans import Span
@@ -33,12 +33,6 @@ STATUS: Final[Mapping[RunState, str]] = {
     RunState.ENDED: "CONFIRMED",
     RunState.WITHDRAWN: "CANCELLED",
 }
-MARGIN: Final = timedelta(days=3 * 366)
-"""A zone's rules are told for so long before and after what the calendar holds (house).
-
-Some readers pass over the first change of clocks that a zone names; three years put it well before
-anything that matters.
-"""
 BEGINNING: Final = Span(datetime.min.replace(tzinfo=UTC))
 
 
@@ -48,13 +42,8 @@ def calendar(runs: Iterable[Run], facts: Facts, *, now: datetime) -> bytes:
     whole.add("prodid", f"-//cropper//{__version__}//EN")
     whole.add("version", "2.0")
     down = {one.run.id: one.at for one in must_come_down(facts, BEGINNING)}
-    listed = tuple(runs)
-    for run in listed:
+    for run in runs:
         whole.add_component(_event(run, down.get(run.id), now))
-    ends = [end for run in listed for end in (run.span.start, run.span.until) if end is not None]
-    if ends:
-        first, last = min(ends) - MARGIN, max(ends) + MARGIN
-        whole.add_missing_timezones(first_date=first.date(), last_date=last.date())
     return bytes(whole.to_ical())
 
 
@@ -68,27 +57,23 @@ def _event(run: Run, down: datetime | None, now: datetime) -> Event:
     event.add("uid", str(uuid5(NAMES, run.id)))
     event.add("sequence", run.revision)
     event.add("dtstamp", run.recorded_at or now)
-    event.add("dtstart", _local(run.span.start, run.zone))
+    event.add("dtstart", run.span.start)
     if run.span.until is not None:
-        event.add("dtend", _local(run.span.until, run.zone))
+        event.add("dtend", run.span.until)
     open_end = " (open end)" if run.span.until is None else ""
     event.add("summary", f"{run.version} at {run.outlet}{open_end}")
     event.add("location", run.outlet)
     event.add("status", STATUS[run.state])
     event.add("transp", "TRANSPARENT")  # a picture that runs keeps nobody busy
     event.add("categories", [one for one in (run.set, run.outlet) if one])
-    told = _told(run, down)
-    if told:
-        event.add("description", told)
+    event.add("description", _told(run, down))
     return event
 
 
-def _local(at: datetime, zone: str) -> datetime:
-    return at if zone == "UTC" else at.astimezone(zone_called(zone))
-
-
 def _told(run: Run, down: datetime | None) -> str:
-    lines = [run.destination and f"Destination: {run.destination}", place(run), run.note]
+    own = "" if run.zone == "UTC" else f" ({run.zone})"
+    when = f"Runs {said_span(run.span, run.zone)}{own}."
+    lines = [when, run.destination and f"Destination: {run.destination}", place(run), run.note]
     if down is not None:
         lines.append(f"The licence ends on {down:%Y-%m-%d %H:%M} UTC, and it must come down.")
     return "\n".join(filter(None, lines))
