@@ -44,6 +44,14 @@ OUTLETS: Final = (
     Outlet(name="mill-wall", kind=OutletKind.PLACED, audience=frozenset({"mill staff"})),
 )
 
+TAKES: Final = {
+    "studio-feed": ("tall-post", "square-post"),
+    "mill-shop": ("banner", "page-header"),
+    "gazette": ("print-a4", "wide"),
+    "mill-wall": ("canvas",),
+}
+"""Destinations of the kind that an outlet takes."""
+
 # Outlet, which of the two versions, first and last day from today (None: open end), issue, page.
 YEAR: Final[tuple[tuple[str, int, int, int | None, str, str], ...]] = (
     ("gazette", 0, -300, -240, "spring", "12"),
@@ -106,7 +114,7 @@ def _runs(
     )
     for number, (outlet, which, first, last, issue, page) in enumerate(YEAR, start=1):
         span = Span(_day(today, first), None if last is None else _day(today, last))
-        piece = _piece_of(pieces, versions[which], number)
+        piece = _piece_of(pieces, versions[which], outlet)
         run = Run(
             id=f"invented-{number}",
             piece=piece.sha256 if piece else "",
@@ -123,10 +131,11 @@ def _runs(
         record.record_run(run, stamp)
 
 
-def _piece_of(pieces: Sequence[Piece], version: str, number: int) -> Piece | None:
-    """One of the version's finished files, another for each run."""
+def _piece_of(pieces: Sequence[Piece], version: str, outlet: str) -> Piece | None:
+    """One of the version's finished files, of a kind that the outlet would take if there is one."""
     mine = [one for one in pieces if one.version == version]
-    return mine[number % len(mine)] if mine else None
+    fitting = [one for name in TAKES[outlet] for one in mine if one.destination == name]
+    return next(iter((*fitting, *mine)), None)
 
 
 def _state(span: Span, today: datetime) -> RunState:
