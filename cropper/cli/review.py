@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from cropper.cli.options import job_option
+from cropper.cli.options import job_option, record_option
 
 
 @click.command()
@@ -25,7 +25,8 @@ from cropper.cli.options import job_option
     help="Where to listen. Leave it alone unless others on your network shall see the pictures.",
 )
 @click.option("--no-browser", is_flag=True, help="Only print the address; open no browser.")
-def command(*, job: Path, port: int, host: str, no_browser: bool) -> None:
+@record_option
+def command(*, job: Path, port: int, host: str, no_browser: bool, address: str | None) -> None:
     """Look at a job in the browser: correct, compare, approve and export.
 
     The page is served on this machine only, under an address that opens once. Everything you do is
@@ -42,12 +43,12 @@ def command(*, job: Path, port: int, host: str, no_browser: bool) -> None:
             err=True,
         )
 
-    def opened(address: str) -> None:
-        click.echo(address)
+    def opened(page: str) -> None:
+        click.echo(page)
         click.echo(
             "Open this address once; Ctrl+C ends it. Everything is saved as you go.", err=True
         )
         if not no_browser:
-            click.launch(address)
+            click.launch(page)
 
-    serve(job, host=host, port=port, opened=opened)
+    serve(job, host=host, port=port, opened=opened, record=address)

@@ -31,6 +31,7 @@ from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
 from cropper.review.errands import CLIENT_SHEET, OUR_FAULT, Exporter, client_sheet
 from cropper.review.guard import Guard, Keys
+from cropper.review.whereabouts import runs_told
 
 TYPES: Final = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
@@ -73,6 +74,7 @@ def _routes(room: Room) -> list[Route]:
         Route("/api/job", pages.job_told, methods=["GET"]),
         Route("/api/state", pages.state, methods=["GET"]),
         Route("/api/master/{version}", pages.master_told, methods=["GET"]),
+        Route("/api/runs/{version}", pages.runs_told, methods=["GET"]),
         Route("/api/set/{name}", pages.set_told, methods=["GET"]),
         Route("/api/export", pages.export_told, methods=["GET"]),
         Route("/api/measure", doing.measure, methods=["POST"]),
@@ -197,6 +199,15 @@ class Pages:
         """One master with all its crops."""
         current = self.room.desk.look()
         return told(_with_master(self.room, current, request.path_params["version"]))
+
+    def runs_told(self, request: Request) -> Response:
+        """Where a master's deliverables run, and what would stand in their way."""
+        desk = self.room.desk
+        master = deeds.master_of(desk.look().plan, request.path_params["version"])
+        known = runs_told(
+            desk.look().plan, master.version, desk.job, address=desk.record, now=desk.clock()
+        )
+        return told(dict(known))
 
     def set_told(self, request: Request) -> Response:
         """A set with its matrix."""

@@ -17,6 +17,7 @@ from typing import Final
 from cropper.errors import JobError
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import Plan
+from cropper.job.recording import standing_in
 from cropper.job.sets import assigned
 from cropper.job.store import JobFolder
 from cropper.review.history import History, Step
@@ -56,8 +57,15 @@ def now_utc() -> datetime:
 class Desk:
     """One job folder while its page is open. Safe to call from several threads."""
 
-    def __init__(self, job: Path, *, clock: Callable[[], datetime] = now_utc) -> None:
+    def __init__(
+        self,
+        job: Path,
+        *,
+        record: str | None = None,
+        clock: Callable[[], datetime] = now_utc,
+    ) -> None:
         self.folder = JobFolder(job)
+        self.record = record
         self.clock = clock
         self.history = History()
         self._lock = RLock()
@@ -152,8 +160,9 @@ class Desk:
         rivals = next(named, None) or after.set_of(deed.version)
         if rivals is None or after is before:
             return after
-        outlets = read_outlets(self.job)
-        done, _ = assigned(replace(after, sets=(rivals,)), outlets)
+        touched, outlets = replace(after, sets=(rivals,)), read_outlets(self.job)
+        known = standing_in(outlets, touched, self.job, address=self.record, now=self.clock())
+        done, _ = assigned(touched, known.outlets)
         sets = tuple(done.sets[0] if one.name == rivals.name else one for one in after.sets)
         return replace(after, sets=sets)
 

@@ -27,8 +27,10 @@ class Serving:
     Raises :class:`JobError` when there is no plan, :class:`MisuseError` when the port is taken.
     """
 
-    def __init__(self, job: Path, *, host: str = LOOPBACK, port: int = 0) -> None:
-        desk, keys = Desk(job), Keys()
+    def __init__(
+        self, job: Path, *, host: str = LOOPBACK, port: int = 0, record: str | None = None
+    ) -> None:
+        desk, keys = Desk(job, record=record), Keys()
         desk.look()
         self._listening = _listening(host, port)
         self.port = int(self._listening.getsockname()[1])
@@ -62,12 +64,20 @@ def _config(app: Guard) -> uvicorn.Config:
     )
 
 
-def serve(job: Path, *, host: str, port: int, opened: Callable[[str], None]) -> None:
+def serve(
+    job: Path,
+    *,
+    host: str,
+    port: int,
+    opened: Callable[[str], None],
+    record: str | None = None,
+) -> None:
     """Serve the page of the job in ``job`` until the process is stopped; port 0: any free one.
 
-    ``opened`` hears the address to open once it can be opened.
+    ``opened`` hears the address to open once it can be opened; ``record`` is where the record lies,
+    unless it lies where it usually does.
     """
-    serving = Serving(job, host=host, port=port)
+    serving = Serving(job, host=host, port=port, record=record)
     opened(serving.address)
     serving.run()
 

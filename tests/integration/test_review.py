@@ -23,6 +23,10 @@ from cropper.job.asked import Asked
 from cropper.job.plan import Word
 from cropper.job.running import run_plan
 from cropper.job.store import DELIVERABLES, JobFolder
+from cropper.publication.outlets import Outlet, OutletKind
+from cropper.publication.runs import Run as RecordedRun
+from cropper.publication.spans import Span
+from cropper.record import Stamp, open_record
 from cropper.review.app import application
 from cropper.review.cabinet import Cabinet
 from cropper.review.desk import Desk
@@ -148,6 +152,29 @@ TALL = {"version": "roll-neck", "destination": "tall-post"}
 
 
 # ---- opening and looking
+
+
+def test_what_the_record_says_stands_beside_each_deliverable(page: Page) -> None:
+    assert page.get("/api/runs/shawl") == {"runs": {}, "said": ""}
+    (page.job / "outlets.toml").write_text(
+        '[outlets.shop]\nkind = "placed"\naudience = "buyers"\n'
+        '[destinations]\npage-header = "shop"\n'
+    )
+    start = datetime(2026, 3, 1, tzinfo=UTC)
+    with open_record(str(page.job.parent / "record.sqlite")) as record:
+        stamp = Stamp(at=start)
+        shop = Outlet(name="shop", kind=OutletKind.PLACED, audience=frozenset({"buyers"}))
+        record.keep_outlets([shop], stamp)
+        run = {"piece": "", "set": "knit", "outlet": "shop", "destination": "page-header"}
+        record.record_run(
+            RecordedRun(id="r", version="roll-neck", span=Span(start), **run),  # type: ignore[arg-type]
+            stamp,
+        )
+    (mine,) = page.get("/api/runs/roll-neck")["runs"]["page-header"]
+    assert mine == {"sentence": "At shop from 1 March 2026 on: live.", "clashes": []}
+    (rival,) = page.get("/api/runs/shawl")["runs"]["page-header"]
+    assert rival["sentence"].startswith("Not at shop now.")
+    assert "Its rival 'roll-neck' is running at 'shop'" in rival["clashes"][0]
 
 
 def test_the_key_is_exchanged_once_for_a_strict_cookie_and_leaves_the_address(job: Path) -> None:

@@ -9,6 +9,7 @@ const main = byId("main");
 const here = { version: main.dataset.version, tag: main.dataset.tag, width: Number(main.dataset.width), height: Number(main.dataset.height) };
 const path = `/api/master/${encodeURIComponent(here.version)}`;
 let told = null;
+let recorded = { runs: {}, said: "" };
 let open = decodeURIComponent(location.hash.slice(1));
 
 const cardOf = (name) => told.cards.find((one) => one.name === name);
@@ -221,6 +222,16 @@ function wordPart(card) {
     el("p", { class: given && !given.stands ? "caution" : "fine" }, when));
 }
 
+// What the record says of this deliverable: where it runs, and what would stand in its way.
+function runsPart(card) {
+  const lines = recorded.runs[card.name] ?? [];
+  if (!lines.length) return null;
+  return el("div", { class: "runs", role: "group", "aria-label": `Where ${card.title} runs` },
+    el("h4", {}, "On record"),
+    el("ul", {}, lines.map((one) => el("li", { class: one.clashes.length ? "caution" : null }, one.sentence,
+      one.clashes.length ? el("ul", {}, one.clashes.map((clash) => el("li", {}, clash))) : null))));
+}
+
 function refusal(card) {
   const why = card.no_crop;
   const start = told.principals.length
@@ -238,7 +249,7 @@ function openCard(card) {
     el("header", {}, el("h3", { id: "open-title" }, card.title), el("span", {}, card.size), el("span", { class: "fine" }, [card.shape, card.says].filter(Boolean).join(" · "))),
     card.caution ? el("p", { class: "caution" }, card.caution) : null, goes,
     chosen ? el("div", { class: "beside" }, shownPart(card, chosen), toldPart(chosen)) : refusal(card), byWhom(card),
-    proposals(card), wordPart(card),
+    proposals(card), wordPart(card), runsPart(card),
     chosen ? el("details", { ontoggle: (event) => { if (event.target.open && opened()?.chosen) event.target.querySelector(".rules").replaceWith(rulesPart(opened().chosen)); } },
       el("summary", {}, `All ${chosen.rules.length} rules, measured`), rulesPart(chosen)) : null);
 }
@@ -366,12 +377,22 @@ function showAll() {
   if (focused) document.querySelector(`#cards [data-name="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
 }
 
+function showRecorded(answer) {
+  recorded = answer;
+  if (answer.said) say(answer.said);
+  const part = opened() && runsPart(opened());
+  const before = document.querySelector("#open-card .runs");
+  if (before) before.replaceWith(part ?? "");
+  else if (part) document.querySelector("#open-card .word, #open-card > :last-child")?.after(part);
+}
+
 async function load() {
   try {
     const answer = await get(path);
     heard(answer);
     told = answer.master;
     showAll();
+    showRecorded(await get(`/api/runs/${encodeURIComponent(here.version)}`));
   } catch (failure) { say(failure.message); }
 }
 
