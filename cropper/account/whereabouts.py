@@ -41,10 +41,12 @@ class Whereabouts:
     coming_down: tuple[ComingDown, ...]
 
 
-def whereabouts(record: Known, at: datetime, *, zone: str = "UTC") -> Whereabouts:
-    """What runs at ``at``; dates are told in ``zone``."""
+def whereabouts(
+    record: Known, at: datetime, *, zone: str = "UTC", set_name: str | None = None
+) -> Whereabouts:
+    """What runs at ``at``, of one set or of all; dates are told in ``zone``."""
     week = Span(at, at + WEEK)
-    facts = record.facts(Asked(span=week))
+    facts = record.facts(Asked(span=week, sets=() if set_name is None else (set_name,)))
     down = must_come_down(facts, week)
     every = running(facts, at)
     up = tuple(run for run in every if _stands_out(run, facts, at))
@@ -65,20 +67,29 @@ class Unused:
     destinations: tuple[tuple[str, str], ...]
 
 
-def unused(record: Known) -> Unused:
-    """What was delivered and waits to be used."""
-    facts = record.facts(EVERYTHING)
+def unused(record: Known, set_name: str | None = None) -> Unused:
+    """What was delivered and waits to be used: of one set, or of all."""
+    facts = record.facts(_about(set_name))
     return Unused(versions=never_run(facts), destinations=unused_destinations(facts))
 
 
 def free_at(
-    record: Known, outlet: str, at: datetime, *, until: datetime | None = None
+    record: Known,
+    outlet: str,
+    at: datetime,
+    *,
+    until: datetime | None = None,
+    set_name: str | None = None,
 ) -> tuple[Free, ...]:
-    """Every version on record, and whether it may run at ``outlet`` from ``at``, or stay.
+    """Every version, or those of a set, and whether it may run at ``outlet`` from ``at`` on.
 
     Raises :class:`cropper.errors.MisuseError` when the outlet is unknown.
     """
-    return free_to_use(record.facts(EVERYTHING), at, outlet, until=until)
+    return free_to_use(record.facts(_about(set_name)), at, outlet, until=until)
+
+
+def _about(set_name: str | None) -> Asked:
+    return EVERYTHING if set_name is None else Asked(sets=(set_name,))
 
 
 def rows(runs: Iterable[Run], zone: str) -> list[tuple[str, ...]]:
@@ -97,7 +108,7 @@ def rows(runs: Iterable[Run], zone: str) -> list[tuple[str, ...]]:
     ]
 
 
-def as_json(answer: Whereabouts) -> dict[str, Any]:
+def as_plain(answer: Whereabouts) -> dict[str, Any]:
     """The answer in plain values; instants in UTC, ISO 8601."""
     return {
         "at": answer.at.isoformat(),

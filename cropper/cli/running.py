@@ -13,6 +13,8 @@ from cropper.cli.options import json_option, record_option
 from cropper.cli.tables import print_table
 
 if TYPE_CHECKING:
+    from cropper.account.whereabouts import Whereabouts
+    from cropper.publication.whereabouts import Free
     from cropper.record import Record
 
 HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "where")
@@ -32,6 +34,7 @@ HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "wher
     metavar="OUTLET",
     help="Which versions may start there then and stay, and what keeps the others from it.",
 )
+@click.option("--set", "set_name", metavar="SET", help="Only versions of this set.")
 @click.option("--until", metavar="DATE", help="With --free: until then, instead of for good.")
 @click.option("--all", "every", is_flag=True, help="Also what no longer stands out in a stream.")
 @click.option("--unused", is_flag=True, help="Which versions have never run, and which files wait.")
@@ -43,6 +46,7 @@ def command(
     zone: str | None,
     calendar: Path | None,
     free: str | None,
+    set_name: str | None,
     until: str | None,
     every: bool,
     unused: bool,
@@ -55,7 +59,8 @@ def command(
     until somebody ends it (`cropper record end`). In a stream a picture stands out for a while
     (`window_days` of the outlet), although it never comes down.
     """
-    from cropper.publication.dates import read_instant  # noqa: PLC0415 - keeps --help instant
+    from cropper.account.whereabouts import free_at, whereabouts  # noqa: PLC0415 - --help instant
+    from cropper.publication.dates import read_instant  # noqa: PLC0415
     from cropper.record import open_record  # noqa: PLC0415
     from cropper.record.naming import zone_for  # noqa: PLC0415
 
@@ -68,41 +73,40 @@ def command(
     end = read_instant(until, own) if until else None
     with open_record(address) as record:
         if unused:
-            _print_unused(record, as_json=as_json)
+            _print_unused(record, set_name, as_json=as_json)
         elif free is not None:
-            _print_free(record, free, at, end, as_json=as_json)
+            found = free_at(record, free, at, until=end, set_name=set_name)
+            _print_free(found, free, as_json=as_json)
         elif calendar is not None:
-            _write_calendar(record, at, calendar)
+            _write_calendar(record, at, calendar, set_name)
         else:
-            _print_running(record, at, own, every=every, as_json=as_json)
+            answer = whereabouts(record, at, zone=own, set_name=set_name)
+            _print_running(answer, every=every, as_json=as_json)
 
 
-def _print_running(record: Record, at: datetime, zone: str, *, every: bool, as_json: bool) -> None:
-    from cropper.account import whereabouts  # noqa: PLC0415 - keeps --help instant
+def _print_running(answer: Whereabouts, *, every: bool, as_json: bool) -> None:
+    from cropper.account.whereabouts import as_plain, rows  # noqa: PLC0415 - keeps --help instant
     from cropper.publication.dates import said  # noqa: PLC0415
 
-    answer = whereabouts.whereabouts(record, at, zone=zone)
     if as_json:
-        click.echo(json.dumps(whereabouts.as_json(answer), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(as_plain(answer), indent=2, ensure_ascii=False))
         return
+    when = said(answer.at, answer.zone)
     shown = (*answer.up, *answer.faded) if every else answer.up
     if shown:
-        rows = whereabouts.rows(shown, zone)
-        print_table(HEADINGS, rows, title=f"Running, {said(at, zone)}")
+        print_table(HEADINGS, rows(shown, answer.zone), title=f"Running, {when}")
     else:
-        click.echo(f"Nothing stands out anywhere, {said(at, zone)}.")
+        click.echo(f"Nothing stands out anywhere, {when}.")
     if answer.faded and not every:
         click.echo(f"Up in streams, but no longer standing out: {len(answer.faded)} (--all)")
     for one in answer.coming_down:
-        click.echo(f"By {said(one.at, zone)}: {one.sentence}")
+        click.echo(f"By {said(one.at, answer.zone)}: {one.sentence}")
 
 
-def _print_free(
-    record: Record, outlet: str, at: datetime, until: datetime | None, *, as_json: bool
-) -> None:
-    from cropper.account.whereabouts import free_at, why_not  # noqa: PLC0415 - as above
+def _print_free(found: tuple[Free, ...], outlet: str, *, as_json: bool) -> None:
+    from cropper.account.whereabouts import why_not  # noqa: PLC0415 - as above
 
-    told = why_not(free_at(record, outlet, at, until=until))
+    told = why_not(found)
     if as_json:
         keys = ("version", "free", "why")
         rows = [dict(zip(keys, (one[0], one[1] == "free", one[2]), strict=True)) for one in told]
@@ -113,10 +117,10 @@ def _print_free(
         click.echo("No finished files are on record yet. Take in a job: cropper record job DIR")
 
 
-def _print_unused(record: Record, *, as_json: bool) -> None:
+def _print_unused(record: Record, set_name: str | None, *, as_json: bool) -> None:
     from cropper.account.whereabouts import unused  # noqa: PLC0415 - as above
 
-    told = unused(record)
+    told = unused(record, set_name)
     if as_json:
         rows = [{"version": one, "destination": where} for one, where in told.destinations]
         click.echo(json.dumps({"never_run": told.versions, "files": rows}, indent=2))
@@ -129,11 +133,12 @@ def _print_unused(record: Record, *, as_json: bool) -> None:
     print_table(("version", "destination"), told.destinations, title="Files that have not run")
 
 
-def _write_calendar(record: Record, at: datetime, to: Path) -> None:
+def _write_calendar(record: Record, at: datetime, to: Path, set_name: str | None) -> None:
     from cropper.account.calendar_file import put_calendar  # noqa: PLC0415 - as above
     from cropper.publication.facts import Asked  # noqa: PLC0415
     from cropper.publication.spans import Span  # noqa: PLC0415
 
-    facts = record.facts(Asked(span=Span(at)))
+    sets = () if set_name is None else (set_name,)
+    facts = record.facts(Asked(span=Span(at), sets=sets))
     put_calendar(to, facts.runs, facts, now=datetime.now(UTC))
     click.echo(f"{to} ({len(facts.runs)} run{'s' * (len(facts.runs) != 1)})")

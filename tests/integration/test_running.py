@@ -102,6 +102,14 @@ def test_what_is_free_says_why_the_others_are_not(record: Path) -> None:
     assert all(one["free"] for one in later if one["version"] != "roll") is True
 
 
+def test_a_set_narrows_every_question(record: Path) -> None:
+    other = json.loads(asked(record, "running", "--unused", "--set", "scarf", "--json").output)
+    assert other == {"never_run": [], "files": []}
+    words = ("running", "--on", "2026-03-15", "--json", "--set")
+    assert json.loads(asked(record, *words, "scarf").output)["running"] == []
+    assert len(json.loads(asked(record, *words, "shawl").output)["running"]) == 2
+
+
 def test_what_has_never_run_is_told_by_version_and_file(record: Path) -> None:
     told = json.loads(asked(record, "running", "--unused", "--json").output)
     assert told == {"never_run": ["moss"], "files": [{"version": "moss", "destination": "avatar"}]}
