@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from cropper.deliverable.manifest import Delivered, NotDelivered
+from cropper.deliverable.manifest import Delivered, NotDelivered, TextFile
 from cropper.errors import (
     EXIT_CANNOT,
     EXIT_DONE,
@@ -15,6 +15,7 @@ from cropper.errors import (
     EXIT_SOME_FAILED,
     weightiest,
 )
+from cropper.job.sidecars import Sidecar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,11 +28,15 @@ class Wish:
     by_recipient: bool = False
     only: Collection[str] = ()
     approved_only: bool = False
+    sidecars_beside_masters: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
-    """What came of it. ``failures`` are those not delivered because something went wrong."""
+    """What came of it. ``failures`` are those not delivered because something went wrong.
+
+    ``texts`` lie beside the deliverables; ``remarks`` are sentences about what was left alone.
+    """
 
     delivered: tuple[Delivered, ...]
     not_delivered: tuple[NotDelivered, ...]
@@ -40,6 +45,9 @@ class Exported:
     left_over: tuple[str, ...]
     look_again: tuple[str, ...]
     clash: bool
+    sidecars: tuple[Sidecar, ...] = ()
+    texts: tuple[TextFile, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -47,6 +55,8 @@ class Exported:
         codes = [EXIT_DONE]
         if self.failures:
             codes.append(EXIT_SOME_FAILED if self.delivered else EXIT_CANNOT)
+        elif self.remarks or any(one.fault for one in self.sidecars):
+            codes.append(EXIT_SOME_FAILED)
         if self.clash:
             codes.append(EXIT_RIVALS_CLASH)
         if self.look_again:

@@ -15,7 +15,7 @@ from typing import Final
 
 from cropper import __version__
 from cropper.deliverable.manifest import Delivered, NotDelivered, crop_corners
-from cropper.deliverable.words import NO_WORDS, Words
+from cropper.deliverable.words import Words
 from cropper.job.exported import Exported, Wish
 from cropper.job.file_names import FileNames, wanted_name
 from cropper.job.identity import destination_hash, digest, way_between
@@ -23,12 +23,16 @@ from cropper.job.ledger import Entry, OpenLedger
 from cropper.job.making import FileMade, FileOrder, MasterOrder, claimed, made_files
 from cropper.job.manifest_rows import delivered_row
 from cropper.job.plan import Plan
+from cropper.job.sidecars import Sidecar, write_sidecars
 from cropper.job.wanted import Item, Owed, failed, owed
+from cropper.job.wording import JobWords, Worded, read_words, words_for
 
 __all__ = ["Exported", "Wish", "export_job"]
 
 ENGINE: Final = f"{__version__} finishing 1"
 """Goes into every file's basis: count it up when finished pixels change."""
+
+STOPPED: Final = "The export was stopped before it came to this; export again."
 
 Say = Callable[[int, int, str], None]
 """Hears (done, of, file)."""
@@ -53,6 +57,7 @@ class _Run:
     wish: Wish
     ledger: OpenLedger
     items: tuple[Item, ...]
+    words: JobWords
     orders: dict[int, FileOrder] = field(default_factory=dict)
     delivered: dict[int, Delivered] = field(default_factory=dict)
     failures: dict[int, NotDelivered] = field(default_factory=dict)
@@ -69,13 +74,15 @@ def export_job(
 ) -> Exported:
     """Make every file that ``plan`` owes; ``progress`` hears (done, of, file).
 
-    Raises :class:`JobError` only when the job folder itself cannot be used.
+    Raises :class:`JobError` only when the job folder itself cannot be used, and
+    :class:`PresetError` when ``words.toml`` is at fault: no file leaves with half its words.
     """
     listed = owed(
         plan, everything=wish.everything, only=wish.only, approved_only=wish.approved_only
     )
+    words = read_words(job)
     ledger = OpenLedger(job, way_between(job, wish.folder))
-    run = _Run(job, wish, ledger, listed.items)
+    run = _Run(job, wish, ledger, listed.items, words)
     _order(run)
     made = spread(_claiming(run))
     for done, one in enumerate(made, start=1):
@@ -83,7 +90,9 @@ def export_job(
         if progress is not None:
             progress(done, len(run.orders), one.name)
     ledger.close()
-    return _told(run, listed)
+    return _told(
+        run, listed, write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
+    )
 
 
 def _order(run: _Run) -> None:
@@ -94,7 +103,7 @@ def _order(run: _Run) -> None:
         wanted = wanted_name(item, day=run.wish.day, by_recipient=run.wish.by_recipient)
         name = names.give(wanted, version=version, destination=destination)
         before = run.ledger.files.get(name)
-        words = NO_WORDS
+        words = _worded(run, item).words
         run.orders[number] = FileOrder(
             number=number,
             name=name,
@@ -107,6 +116,16 @@ def _order(run: _Run) -> None:
             before=before,
         )
         plain_names.add(wanted)
+
+
+def _worded(run: _Run, item: Item) -> Worded:
+    destination = item.destination
+    return words_for(
+        run.words,
+        version=item.master.version,
+        destination=destination.name,
+        recipient=destination.recipient,
+    )
 
 
 def basis(item: Item, words: Words) -> str:
@@ -156,7 +175,7 @@ def _note(run: _Run, made: FileMade) -> None:
     run.ledger.note(changed)
     if made.fresh:
         run.written.append(made.name)
-    run.delivered[made.number] = delivered_row(made.name, item, made.entry)
+    run.delivered[made.number] = delivered_row(made.name, item, made.entry, _worded(run, item))
 
 
 def _give_back(run: _Run, order: FileOrder) -> None:
@@ -164,20 +183,28 @@ def _give_back(run: _Run, order: FileOrder) -> None:
         run.ledger.note({order.name: order.before})
 
 
-def _told(run: _Run, listed: Owed) -> Exported:
+def _told(run: _Run, listed: Owed, sidecars: tuple[Sidecar, ...]) -> Exported:
     return Exported(
         delivered=tuple(run.delivered[number] for number in sorted(run.delivered)),
-        not_delivered=(*listed.not_delivered, *_failures(run)),
+        not_delivered=(*listed.not_delivered, *_failures(run), *_not_come_to(run)),
         failures=_failures(run),
         written=tuple(run.written),
         left_over=_left_over(run),
         look_again=_look_again(run),
         clash=listed.clash,
+        sidecars=sidecars,
     )
 
 
 def _failures(run: _Run) -> tuple[NotDelivered, ...]:
     return tuple(run.failures[number] for number in sorted(run.failures))
+
+
+def _not_come_to(run: _Run) -> Iterator[NotDelivered]:
+    """What an export that was stopped did not take up."""
+    for number, item in enumerate(run.items):
+        if number not in run.delivered and number not in run.failures:
+            yield failed(item, STOPPED)
 
 
 def _left_over(run: _Run) -> tuple[str, ...]:

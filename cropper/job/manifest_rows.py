@@ -9,10 +9,11 @@ from cropper.deliverable.manifest import Delivered, crop_corners, rule_rows, tri
 from cropper.geometry import Size
 from cropper.job.ledger import Entry
 from cropper.job.wanted import Item
+from cropper.job.wording import Worded
 from cropper.proposal.delivering import lying_as
 
 
-def delivered_row(file: str, item: Item, entry: Entry) -> Delivered:
+def delivered_row(file: str, item: Item, entry: Entry, worded: Worded) -> Delivered:
     """The row of one delivered file."""
     crop, delivered = item.proposal.crop, item.proposal.delivered
     said = fragments(crop, Size(item.master.width, item.master.height), delivered)
@@ -44,6 +45,8 @@ def delivered_row(file: str, item: Item, entry: Entry) -> Delivered:
         iiif_request=said.iiif_request,
         svg_selector=said.svg_selector,
         region_left_out=said.left_out,
-        notes=entry.notes,
+        notes=tuple(dict.fromkeys((*entry.notes, *worded.notes))),
         out_of_gamut=entry.out_of_gamut,
+        credit_line=worded.credit_line,
+        usage_terms=worded.words.usage_terms,
     )

@@ -11,7 +11,7 @@ from typing import Any, Final
 from cropper import __version__
 from cropper.deliverable.manifest import Manifest
 from cropper.deliverable.writing import write_whole
-from cropper.job.exporting import Exported, Wish, export_job
+from cropper.job.exporting import Exported, Spread, Wish, export_job, in_turn
 from cropper.job.store import JobFolder
 
 JSON_FILE: Final = "manifest.json"
@@ -26,6 +26,7 @@ def manifest_of(exported: Exported, now: datetime) -> Manifest:
         made_at=now.isoformat(timespec="seconds"),
         delivered=exported.delivered,
         not_delivered=exported.not_delivered,
+        texts=exported.texts,
     )
 
 
@@ -57,12 +58,13 @@ def run_export(
     *,
     now: datetime,
     progress: Callable[[int, int, str], None] | None = None,
+    spread: Spread = in_turn,
 ) -> tuple[Exported, Manifest]:
     """Export the job in the folder ``job`` and write the manifest; held by this run alone."""
     folder = JobFolder(job)
     folder.must_read()
     with folder.held():
-        exported = export_job(job, folder.must_read(), wish, progress)
+        exported = export_job(job, folder.must_read(), wish, progress, spread=spread)
         manifest = manifest_of(exported, now)
         put_manifest(wish.folder, manifest)
     return exported, manifest
