@@ -9,7 +9,7 @@ from __future__ import annotations
 import codecs
 import csv
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
@@ -182,7 +182,7 @@ def _places(headings: Sequence[str], source: Source) -> dict[str, int]:
 def _no_column(
     source: Source, what: str, headings: Sequence[str], way_out: str = ""
 ) -> MisuseError:
-    shown = ", ".join(f"'{name[:40]}'" for name in headings[:12]) or "none"
+    shown = ", ".join(f"'{_printable(name[:40])}'" for name in headings[:12]) or "none"
     return MisuseError(
         f"{source.path}: {what}. Its headings: {shown}",
         way_out=f"Give {way_out}--column text=HEADING (or outlet=, version=, at=, author=)",
@@ -204,6 +204,7 @@ class _Sheet:
             taking.empty += 1
             return None
         try:
+            _refuse_undecodable(told.values())
             return self._remark(told, row)
         except CropperError as fault:
             taking.refuse(row, str(fault))
@@ -213,8 +214,8 @@ class _Sheet:
         source = self.source
         return Remark(
             question=source.question.name,
-            text=_decodable(told["text"]),
-            outlet=_decodable(told.get("outlet", "") or source.outlet),
+            text=told["text"],
+            outlet=told.get("outlet", "") or source.outlet,
             version=_version(told.get("version", "") or source.version, source.question),
             at=_instant(told.get("at", ""), source.zone),
             author=told.get("author", "") if source.keep_authors else "",
@@ -223,12 +224,16 @@ class _Sheet:
         )
 
 
-def _decodable(text: str) -> str:
-    if any("\ud800" <= sign <= "\udfff" for sign in text):
+def _refuse_undecodable(cells: Iterable[str]) -> None:
+    if any("\ud800" <= sign <= "\udfff" for cell in cells for sign in cell):
         raise MisuseError(
             "letters that do not fit the file's encoding", way_out="Say it: --encoding cp1252"
         )
-    return text
+
+
+def _printable(text: str) -> str:
+    """Text that any terminal can show, whatever file it came from."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
 def _version(name: str, question: Question) -> str:

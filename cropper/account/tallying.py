@@ -5,12 +5,12 @@ The record is given as whatever keeps these values (:class:`Keeper`); nothing he
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
-from cropper.account.remarks import Progress, Source, Taking, remarks
+from cropper.account.remarks import STEP, Progress, Source, Taking, remarks
 from cropper.account.report import Asked, asked, first_out
 from cropper.errors import MisuseError
 from cropper.publication.facts import Asked as FactsAsked
@@ -132,15 +132,32 @@ def take(keeper: Keeper, source: Source, progress: Progress | None = None) -> Ta
 
 
 def told(
-    keeper: Keeper, set_name: str, *, tags: TagList | None, now: datetime, only: str = ""
+    keeper: Keeper,
+    set_name: str,
+    *,
+    tags: TagList | None,
+    now: datetime,
+    only: str = "",
+    progress: Callable[[int], None] = lambda _: None,
 ) -> tuple[Asked, ...]:
-    """Every question of the set (or only one) with its reading, and what its remarks spoke of."""
+    """Every question of the set (or only one) with its reading, and what its remarks spoke of.
+
+    ``progress`` hears how many remarks were read so far, now and then.
+    """
     kept = keeper.responses(set_name)
     if only:
         kept = replace(kept, questions=(kept.question(only),))
     found: dict[str, Sequence[Sightings]] = {}
     if tags is not None:
         for question in kept.questions:
-            found[question.name] = sightings(keeper.remarks(set_name, question.name), tags)
+            said = _heard(keeper.remarks(set_name, question.name), progress)
+            found[question.name] = sightings(said, tags)
     out = first_out(keeper.facts(FactsAsked(sets=(set_name,))), set_name)
     return asked(kept, found, first_out=out, now=now)
+
+
+def _heard(said: Iterable[Remark], progress: Callable[[int], None]) -> Iterator[Remark]:
+    for number, one in enumerate(said, start=1):
+        if number % STEP == 0:
+            progress(number)
+        yield one

@@ -52,10 +52,16 @@ def show(
 ) -> None:
     """Say what the counts tell, what may be concluded and what may not."""
     from cropper.account import tallying  # noqa: PLC0415 - keeps --help instant
+    from cropper.cli.tables import progress  # noqa: PLC0415
 
-    with opened(address, job) as record:
+    with opened(address, job) as record, progress("Reading remarks") as step:
         told = tallying.told(
-            record, set_name, tags=tags_of(job, tags), now=datetime.now(UTC), only=name
+            record,
+            set_name,
+            tags=tags_of(job, tags),
+            now=datetime.now(UTC),
+            only=name,
+            progress=lambda read: step(read, read, f"{read:,} so far"),
         )
     if as_json:
         from cropper.account.telling import as_json_text  # noqa: PLC0415

@@ -115,6 +115,24 @@ def test_a_file_that_cannot_be_placed_says_so(
     assert sentence in str(caught.value)
 
 
+def test_a_picture_taken_for_a_table_is_a_sentence_that_any_terminal_can_show(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "picture.csv"
+    path.write_bytes(b"\xff\xd8\xff\xe0\x00\x10JFIF\x00,\x81\n" * 40)
+    with pytest.raises(MisuseError, match="no column holds the remarks") as caught:
+        taken(path)
+    str(caught.value).encode("utf-8")
+
+
+def test_names_that_do_not_decode_are_a_fault_of_their_row_alone(tmp_path: Path) -> None:
+    path = tmp_path / "remarks.csv"
+    path.write_bytes(b"text,version\nfine,roll-neck\nwhose,c\xe4pe\n")
+    kept, taking = taken(path)
+    assert len(kept) == 1
+    taking.named[0][1].encode("utf-8")
+
+
 def test_headings_of_ones_own_are_named(tmp_path: Path) -> None:
     path = written(tmp_path, "Kommentar;Bild\nschön;roll-neck\n")
     (one,), _ = taken(path, columns={"text": "Kommentar", "version": "bild"})
