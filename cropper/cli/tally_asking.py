@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from cropper.cli.options import record_option, split_names
 from cropper.cli.tally_options import job_hint, named, opened, tags_of, tags_option, zone_option
+
+if TYPE_CHECKING:
+    from cropper.publication.responses import Question
 
 
 @click.command("ask")
@@ -94,8 +98,19 @@ def ask(
     for intent in whole.intents:
         click.echo(f"'{intent.version}' is meant to show {', then '.join(intent.tags)}.")
     if answers is None and until is None:
-        click.echo(
-            "No end is fixed: every look at the counts is one more chance of a false alarm."
-            " Fix one with --answers or --until.",
-            err=True,
-        )
+        click.echo(_advice(whole), err=True)
+
+
+def _advice(question: Question) -> str:
+    """What it costs to fix no end, and what number of answers would be worth waiting for."""
+    from cropper.publication.responses import Design  # noqa: PLC0415 - as above
+
+    said = "No end is fixed: every look at the counts is one more chance of a false alarm."
+    if question.design is Design.SEPARATE_RUNS:
+        return f"{said} Fix one with --answers or --until."
+    from cropper.publication.samples import answers_needed  # noqa: PLC0415 - as above
+
+    return (
+        f"{said} Fix one with --answers or --until: between two versions {answers_needed(0.6)}"
+        f" answers tell 60 from 40 with 80 % power, {answers_needed(0.55)} tell 55 from 45."
+    )
