@@ -19,7 +19,7 @@ from cropper.likeness.likeness import FoundCrop
 INSIDE: Final = 0.985
 """Share of the found crop that must lie in the exported one (house: edges waver by a pixel)."""
 THE_SAME: Final = 0.97
-"""Intersection over union from which the file was not cut any further (design/likeness)."""
+"""Intersection over union from which the file was not cut any further (house)."""
 AS_NEAR: Final = 0.01
 """Crops whose overlap is less than this behind the nearest are named beside it (house)."""
 

@@ -32,7 +32,7 @@ AT_EDGE: Final = 0.02
 """An edge this near the file's own, as a share of its side, is the file's own (house)."""
 INSIDE_MATCHES: Final = 0.8
 OUTSIDE_MATCHES: Final = 0.5
-"""Shares of matching pixels just inside and just outside a real edge (design/likeness)."""
+"""Shares of matching pixels just inside and just outside a real edge (house)."""
 STRIP: Final = 0.025
 """Depth of those strips, as a share of the rectangle's side; at least 2 px (house)."""
 TONE_STEPS: Final = 16

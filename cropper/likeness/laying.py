@@ -19,7 +19,7 @@ from cropper.likeness.overlay import Overlay, overlaid
 from cropper.likeness.registration import Lie, Registered, registered
 
 LEAST_FOREIGN: Final = 2
-"""Touching foreign tiles that make a place where the picture differs (design/likeness)."""
+"""Touching foreign tiles make a place that differs; worn files had none (design/likeness)."""
 WORTH_STEP: Final = 0.02
 """Views that show the same share of the file to this step are as good; the sharper wins (house)."""
 CORNER_LEVERAGE: Final = 2.0

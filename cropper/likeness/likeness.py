@@ -13,19 +13,19 @@ from cropper.geometry import Extent, PixelBox, Point, Size
 from cropper.likeness.registration import Lie
 
 SURE_AGREEING: Final = 0.92
-"""Share of telling tiles that must show the same (design/likeness: own >= .96, others <= .88)."""
+"""Share of telling tiles that must show the same (design/likeness: own all, others <= .88)."""
 SURE_MEAN: Final = 0.88
 """And their mean correlation."""
 LEAST_TILES: Final = 12
-"""Fewer telling tiles than this settle nothing (design/likeness)."""
+"""Fewer telling tiles than this settle nothing (house)."""
 MOSTLY_AGREEING: Final = 0.75
 """With places covered or changed, so much must show the same ..."""
 MOSTLY_ELSEWHERE: Final = 0.96
-"""... and so much outside those places (design/likeness)."""
+"""... and so much outside those places (house)."""
 NEAR_AGREEING: Final = 0.5
 """From here on a picture that is not the one is still worth naming (house)."""
 PLAIN_TURN_DEG: Final = 0.25
-"""A smaller turn is a plain crop: registration itself wavers so much (design/likeness)."""
+"""A smaller turn is a plain crop: small files waver by that much (house)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,7 @@ Matrix = npt.NDArray[np.float64]
 REACH_PX: Final = 3.0
 """A pair may miss the common map by this, in pixels of the known picture (house)."""
 LEAST_PAIRS: Final = 8
-"""Fewer agreeing pairs come about by chance: unrelated pictures gave up to 6 (design/likeness)."""
+"""Fewer agreeing pairs come about by chance (house); more may too, and the tiles decide then."""
 MOST_SQUEEZE: Final = 1.3
 """Width may be scaled by this much more than height, or the other way (house: a careless page)."""
 MOST_SHEAR: Final = 0.08

@@ -23,14 +23,14 @@ from cropper.likeness.fingerprint import Fingerprint
 from cropper.likeness.hashing import NEAR_BITS
 
 COARSE_FEATURES: Final = 96
-"""Of a view's features, the strongest, that vote (design/likeness)."""
+"""Of a view's features, the strongest, that vote (house)."""
 VOTERS: Final = 240
-"""Of the file's features that are asked (design/likeness)."""
+"""Of the file's features that are asked (house)."""
 FIELDS: Final = 6
 """They are chosen from so many fields a side in turn, or an interface's words would be asked
 alone: letters are stronger features than wool."""
 CANDIDATES: Final = 6
-"""Pictures that are laid on the file after the vote (design/likeness)."""
+"""Pictures that are laid on the file after the vote (house)."""
 MOST_BY_HASH: Final = 12
 """And at most so many more that their hashes propose: a burst has many twins (house)."""
 AT_ONCE: Final = 256
