@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +18,8 @@ from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.words import NO_WORDS, Words, cleaned
 from cropper.destination.destination import PRESS_PDF, Finish
 from cropper.errors import DeliveryError
+from cropper.geometry import Size
+from cropper.master.resampling import resized
 
 ENDINGS: Final = {
     "jpeg": "jpg",
@@ -34,13 +36,18 @@ LOSSY: Final = ("jpeg", "webp", "avif")
 LEAST_QUALITY: Final = {"jpeg": 50, "webp": 50, "avif": 35}
 """Below this a byte cap is not met decently: fewer pixels look better (house; AVIF's scale holds
 detail longer)."""
-NEARLY: Final = 0.998
-"""How near the cap a foretold size may come: cheap and full encodes keep step to a thousandth."""
-FEWER: Final = 0.97
-"""Of the side that would fit if detail shrank with the pixels, which it does not quite (house)."""
-PROGRESSIVE_SAVES: Final = 1.06
-"""A progressive file with 4:2:0 and fitted tables is so much smaller than baseline (measured 1.04
-to 1.07); only a first guess, the final bytes are counted."""
+NEARLY: Final = 0.995
+"""How near the cap a foretold size may come where it must fit (house)."""
+STEADY: Final = 0.999
+"""The same where it need not: the first encode fits already."""
+FEWER: Final = 0.95
+"""Of the side that was tried and fits: rendered anew it is a little crisper (house)."""
+SHRINKINGS: Final = 6
+LEAST_SIDE_PX: Final = 16
+"""A picture with a shorter side shows nobody (house)."""
+PROGRESSIVE_SAVES: Final = 1.02
+"""A progressive file is so much smaller than a baseline one with fitted tables (measured 1.0 to
+1.04); only a first guess, the final bytes are counted."""
 EXIF_MARK: Final = b"Exif\0\0"
 """What EXIF begins with inside a JPEG segment (CIPA DC-008, 4.7.2)."""
 MM_PER_INCH: Final = 25.4
@@ -79,7 +86,7 @@ def encoded(
     if finish.byte_cap is None or len(data) <= finish.byte_cap:
         return Encoded(data=data, quality=finish.quality, notes=said)
     if finish.format not in LOSSY:
-        raise _too_large(rendered, finish, len(data))
+        raise _too_large(way, finish, len(data))
     data, quality = _capped(way, finish, finish.byte_cap)
     half = " and colour at half size" if finish.chroma == "4:4:4" else ""
     note = (
@@ -89,16 +96,34 @@ def encoded(
     return Encoded(data=data, quality=quality, notes=(*said, note))
 
 
-def _too_large(rendered: Rendered, finish: Finish, size: int) -> DeliveryError:
-    """The sentence for a cap that cannot be met, with the pixels that would fit."""
-    cap = finish.byte_cap or size
-    scale = FEWER * math.sqrt(cap / size)
-    width, height = int(rendered.size.width * scale), int(rendered.size.height * scale)
+def _too_large(way: _Way, finish: Finish, size: int) -> DeliveryError:
+    """The sentence for a cap that cannot be met, with the pixels that would fit, tried out."""
+    cap, whole = finish.byte_cap or size, way.rendered.size
+    fits = _fitting(way, finish, cap, size)
+    fewer = f"About {fits.width} x {fits.height} px would fit; or raise" if fits else "Raise"
     return DeliveryError(
-        f"{rendered.size.width} x {rendered.size.height} px as {finish.format.upper()} need "
+        f"{whole.width} x {whole.height} px as {finish.format.upper()} need "
         f"{size} bytes at a decent quality; the cap is {cap}",
-        way_out=f"About {width} x {height} px would fit; or raise the cap",
+        way_out=f"{fewer} the cap",
     )
+
+
+def _fitting(way: _Way, finish: Finish, cap: int, size: int) -> Size | None:
+    """A size that fits, found by making the picture smaller; None when none is worth looking at."""
+    whole, scale = way.rendered.size, 1.0
+    for _ in range(SHRINKINGS):
+        scale *= min(0.97, math.sqrt(cap / size))
+        smaller = Size(int(whole.width * scale), int(whole.height * scale))
+        if min(smaller.width, smaller.height) < LEAST_SIDE_PX:
+            return None
+        size = len(way.shrunk(smaller).written(_least(finish), "4:2:0", progressive=True))
+        if size <= cap:
+            return Size(int(smaller.width * FEWER), int(smaller.height * FEWER))
+    return None
+
+
+def _least(finish: Finish) -> int:
+    return LEAST_QUALITY.get(finish.format, finish.quality)
 
 
 def _capped(way: _Way, finish: Finish, cap: int) -> tuple[bytes, int]:
@@ -106,7 +131,7 @@ def _capped(way: _Way, finish: Finish, cap: int) -> tuple[bytes, int]:
     found, sizes, data = _searched(way, finish, cap)
     if finish.format != "jpeg":
         if data is None:  # the last thing encoded was the least decent, and did not fit
-            raise _too_large(way.rendered, finish, sizes[LEAST_QUALITY[finish.format]])
+            raise _too_large(way, finish, sizes[LEAST_QUALITY[finish.format]])
         return data, found
     first = way.written(found, "4:2:0", progressive=True)
     second = _mended(way, finish, cap, found, len(first) / way.size_at(found))
@@ -115,7 +140,7 @@ def _capped(way: _Way, finish: Finish, cap: int) -> tuple[bytes, int]:
         if len(data) <= cap and (second > found or len(first) > cap):
             return data, second
     if len(first) > cap:
-        raise _too_large(way.rendered, finish, len(first))
+        raise _too_large(way, finish, len(first))
     return first, found
 
 
@@ -129,7 +154,7 @@ def _searched(way: _Way, finish: Finish, cap: int) -> tuple[int, dict[int, int],
     low, high, kept, sizes = least - 1, max(finish.quality, least) + 1, None, dict[int, int]()
     while high - low > 1:
         middle = (low + high) // 2
-        data = way.written(middle, "4:2:0", progressive=False)
+        data = way.written(middle, "4:2:0", progressive=False, fitted=True)
         sizes[middle] = len(data)
         if len(data) / saves <= cap:
             low, kept = middle, data
@@ -140,13 +165,13 @@ def _searched(way: _Way, finish: Finish, cap: int) -> tuple[int, dict[int, int],
 
 
 def _mended(way: _Way, finish: Finish, cap: int, found: int, share: float) -> int | None:
-    """The quality beside the foretold one that the first full encode says will just fit."""
+    """The best quality that the first full encode foretells to fit; None: there is no other."""
     if way.size_at(found) * share <= cap:
-        up = found + 1
-        fits = up <= finish.quality and way.size_at(up) * share <= cap * NEARLY
-        return up if fits else None
-    least = LEAST_QUALITY[finish.format]
-    lower = range(found - 1, least - 1, -1)
+        up = found
+        while up < finish.quality and way.size_at(up + 1) * share <= cap * STEADY:
+            up += 1
+        return up
+    lower = range(found - 1, LEAST_QUALITY[finish.format] - 1, -1)
     return next((one for one in lower if way.size_at(one) * share <= cap * NEARLY), None)
 
 
@@ -155,7 +180,7 @@ class _Way:
 
     def __init__(self, rendered: Rendered, finish: Finish, words: Words) -> None:
         self.rendered = rendered
-        self._format = finish.format
+        self._finish, self._format = finish, finish.format
         self.cheap: dict[int, int] = {}
         self._words = words
         self._xmp = packets.xmp(words)
@@ -171,16 +196,26 @@ class _Way:
                 f"{finish.format.upper()} holds no CMYK", way_out="Use TIFF or JPEG for a press"
             )
 
+    def shrunk(self, size: Size) -> _Way:
+        """The same way for a smaller copy of the picture."""
+        pixels = np.asarray(resized(self.rendered.pixels, size))
+        small = replace(self.rendered, pixels=pixels, size=size)
+        return _Way(small, self._finish, self._words)
+
     def size_at(self, quality: int) -> int:
         """Bytes of a cheap encode at this quality."""
         if quality not in self.cheap:
-            self.cheap[quality] = len(self.written(quality, "4:2:0", progressive=False))
+            self.cheap[quality] = len(
+                self.written(quality, "4:2:0", progressive=False, fitted=True)
+            )
         return self.cheap[quality]
 
-    def written(self, quality: int, chroma: str, *, progressive: bool) -> bytes:
-        """The whole file at this quality."""
+    def written(
+        self, quality: int, chroma: str, *, progressive: bool, fitted: bool = False
+    ) -> bytes:
+        """The whole file at this quality. ``fitted``: a JPEG's code tables made for the picture."""
         if self._format == "jpeg":
-            return self._jpeg(quality, chroma, progressive=progressive)
+            return self._jpeg(quality, chroma, progressive=progressive, fitted=fitted)
         if self._format == "png":
             return self._png()
         if self._format == "tiff":
@@ -195,7 +230,7 @@ class _Way:
         flat = pixels[:, :, 0] if pixels.shape[2] == 1 else pixels
         return Image.fromarray(np.ascontiguousarray(flat), _MODES[pixels.shape[2]])
 
-    def _jpeg(self, quality: int, chroma: str, *, progressive: bool) -> bytes:
+    def _jpeg(self, quality: int, chroma: str, *, progressive: bool, fitted: bool) -> bytes:
         """Through libvips, which reads our rows as they stand: no second copy of the picture."""
         per_mm = self.rendered.ppi / MM_PER_INCH if self.rendered.ppi else 1.0
         bare = (
@@ -205,7 +240,7 @@ class _Way:
                 Q=quality,
                 subsample_mode="on" if chroma == "4:2:0" else "off",
                 interlace=progressive,
-                optimize_coding=progressive,
+                optimize_coding=progressive or fitted,
                 keep="none",
             )
         )

@@ -21,6 +21,8 @@ from cropper.deliverable.light import PEDESTAL, SPAN, crossing
 VISIBLE: Final = 2.0
 """CIEDE2000 from which a colour counts as outside (house: twice what is just noticeable; a table
 profile's own way there and back errs by up to 1)."""
+HALF_TURN_SLACK: Final = 1e-9
+"""Rounding of two hues that are half a turn apart."""
 RINGS: Final = 0.005
 """Linear light beyond 0..1 in the master's own space: Lanczos ringing, not colour (house)."""
 
@@ -87,7 +89,7 @@ def _seventh(chroma: Floats) -> Floats:
 def _mean_hue(h1: Floats, h2: Floats, grey: npt.NDArray[np.bool_]) -> Floats:
     """The middle of two hues, 0..2 pi; their sum when one of the colours has none."""
     h1, h2 = h1 % (2 * np.pi), h2 % (2 * np.pi)
-    middle, far = (h1 + h2) / 2, np.abs(h1 - h2) > np.pi
+    middle, far = (h1 + h2) / 2, np.abs(h1 - h2) > np.pi + HALF_TURN_SLACK
     turned = np.where(h1 + h2 < 2 * np.pi, middle + np.pi, middle - np.pi)
     return np.where(grey, h1 + h2, np.where(far, turned, middle))
 

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.deliverable import icc
+from cropper.deliverable.backdrop import carried_on
 from cropper.deliverable.conversion import converted_out, target_of
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.spaces import SPACES, Space, srgb_linear
@@ -139,7 +140,7 @@ def _even_slope(smooth: npt.NDArray[Any]) -> npt.NDArray[Any]:
     plane = np.stack((np.ones(rows * columns), down.ravel(), across.ravel()), axis=1)
     # The three are at right angles on a grid, so that each is a mean of its own.
     part = (plane.T @ smooth.reshape(-1, channels)) / (plane**2).sum(axis=0)[:, np.newaxis]
-    return (plane @ part).reshape(smooth.shape)
+    return np.asarray((plane @ part).reshape(smooth.shape))
 
 
 def extended(rendered: Rendered, edge: Edge, by_px: int) -> Rendered:
@@ -154,7 +155,10 @@ def extended(rendered: Rendered, edge: Edge, by_px: int) -> Rendered:
             way_out="Use a border in a stated colour, another crop, or another version",
         )
     turned = _outward(rendered.pixels, edge)
-    grown = np.concatenate((turned, _carried_on(turned, _depth(rendered.size), by_px)))
+    strip = turned[-_depth(rendered.size) :].astype(np.float64)
+    made = np.rint(carried_on(strip, _smoothed(strip), by_px))
+    new = np.clip(made, 0, np.iinfo(turned.dtype).max).astype(turned.dtype)
+    grown = np.concatenate((turned, new))
     pixels = np.ascontiguousarray(_inward(grown, edge))
     note = (
         f"the backdrop was carried on by {by_px} px past the {edge} edge (made, not photographed)"
@@ -192,15 +196,3 @@ def _smoothed(strip: npt.NDArray[Any]) -> npt.NDArray[Any]:
     side = min(LEAST_STRIP_PX * 2 + 1, 2 * (min(strip.shape[:2]) // 2) - 1)
     blurred: Any = cv2.blur(strip, (side, side), borderType=cv2.BORDER_REPLICATE)
     return np.asarray(blurred).reshape(strip.shape)
-
-
-def _carried_on(turned: npt.NDArray[Any], depth: int, by_px: int) -> npt.NDArray[Any]:
-    """New rows: the edge's own smooth tone, with the strip's grain mirrored over and over."""
-    strip = turned[-depth:].astype(np.float64)
-    smooth = _smoothed(strip)
-    grain = strip - smooth
-    rows = np.arange(by_px) % (2 * depth)
-    mirrored = np.where(rows < depth, depth - 1 - rows, rows - depth)
-    tone = smooth[-1:]
-    most = np.iinfo(turned.dtype).max
-    return np.asarray(np.clip(np.rint(tone + grain[mirrored]), 0, most), turned.dtype)
