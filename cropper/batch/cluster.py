@@ -17,7 +17,7 @@ from typing import Any, Final
 from urllib.parse import urlsplit
 
 from cropper.batch.here import IN_HAND
-from cropper.batch.work import Came, Result, Task, even, largest_first
+from cropper.batch.work import AHEAD, Came, Result, Task, even, largest_first
 from cropper.errors import CropperError, MisuseError
 
 ANSWER_WITHIN_S: Final = 15.0
@@ -43,11 +43,13 @@ class Cluster:
         function: Callable[[Task], Result],
         tasks: Iterable[Task],
         *,
+        until: Callable[[Iterator[Task]], Iterator[Task]] = iter,
         weight: Callable[[Task], int] = even,
+        ahead: int = AHEAD,
     ) -> Iterator[Came[Task, Result]]:
         """Do all tasks; see :class:`cropper.batch.work.Crew`."""
         with self._client() as client:
-            yield from self._through(client, function, largest_first(tasks, weight))
+            yield from self._through(client, function, until(largest_first(tasks, weight, ahead)))
 
     def _client(self) -> Any:
         try:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final
 
-from cropper.batch.work import Came, Result, Task, even, largest_first
+from cropper.batch.work import AHEAD, Came, Result, Task, even, largest_first
 
 LONGEST_S: Final = 900.0
 """A task that takes longer is given up (house: a 100 MP master for 30 destinations takes 60 s)."""
@@ -39,12 +39,14 @@ class Processes:
         function: Callable[[Task], Result],
         tasks: Iterable[Task],
         *,
+        until: Callable[[Iterator[Task]], Iterator[Task]] = iter,
         weight: Callable[[Task], int] = even,
+        ahead: int = AHEAD,
     ) -> Iterator[Came[Task, Result]]:
         """Do all tasks; see :class:`cropper.batch.work.Crew`."""
         pool = self._pool()
         try:
-            yield from self._through(pool, function, largest_first(tasks, weight))
+            yield from self._through(pool, function, until(largest_first(tasks, weight, ahead)))
         except BaseException:
             pool.stop()
             raise

@@ -151,5 +151,5 @@ def _done(
         for task in stop.until(tasks):
             yield task, function(task)
         return
-    for came in crew.do(function, stop.until(tasks)):
+    for came in crew.do(function, tasks, until=stop.until):
         yield came.task, lost(came.task, came.lost) if came.result is None else came.result

@@ -38,7 +38,8 @@ def spread_over(crew: Crew | None, stop: Stop) -> Spread:
         if crew is None:
             yield from one_by_one(looking.MasterLooker())(stop.until(tasks))
             return
-        for came in crew.do(plan_one, map(abroad, stop.until(tasks)), weight=size_of):
+        abroad_tasks = map(abroad, tasks)
+        for came in crew.do(plan_one, abroad_tasks, until=stop.until, weight=size_of):
             yield _done(came)
 
     return spread

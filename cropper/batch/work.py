@@ -36,11 +36,15 @@ class Crew(Protocol):
         function: Callable[[Task], Result],
         tasks: Iterable[Task],
         *,
+        until: Callable[[Iterator[Task]], Iterator[Task]] = ...,
         weight: Callable[[Task], int] = ...,
+        ahead: int = ...,
     ) -> Iterator[Came[Task, Result]]:
         """Do all tasks, a few at a time; one that kills its process costs only itself.
 
-        An exception of ``function`` is raised here: it is a fault of ours.
+        ``until`` may end the tasks early; what was taken up is finished. Of the next ``ahead``
+        tasks the one of most ``weight`` is taken first; 1 keeps their order. An exception of
+        ``function`` is raised here: it is a fault of ours.
         """
         ...
 
@@ -50,17 +54,21 @@ def even(_: object) -> int:
     return 0
 
 
-def largest_first(tasks: Iterable[Task], weight: Callable[[Task], int]) -> Iterator[Task]:
-    """The same tasks, the largest of the next :data:`AHEAD` first, so that none is left to the end.
+def largest_first(
+    tasks: Iterable[Task], weight: Callable[[Task], int], ahead: int = AHEAD
+) -> Iterator[Task]:
+    """The same tasks, the largest of the next ``ahead`` first, so that none is left to the end.
 
     >>> list(largest_first([1, 5, 3], weight=lambda task: task))
     [5, 3, 1]
+    >>> list(largest_first([1, 5, 3], weight=lambda task: task, ahead=1))
+    [1, 5, 3]
     """
     waiting: list[tuple[int, int, Task]] = []
     numbers = count()
     for task in tasks:
         heapq.heappush(waiting, (-weight(task), next(numbers), task))
-        if len(waiting) >= AHEAD:
+        if len(waiting) >= ahead:
             yield heapq.heappop(waiting)[2]
     while waiting:
         yield heapq.heappop(waiting)[2]

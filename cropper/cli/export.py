@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import job_option, json_option, split_names
 
 if TYPE_CHECKING:
     from cropper.job.exporting import Exported
+    from cropper.job.making import FileMade
 
 
 @click.command()
@@ -39,6 +41,12 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Only what stands approved on the page of `cropper review`.",
 )
+@batch_options
+@click.option(
+    "--sidecars-beside-masters",
+    is_flag=True,
+    help="XMP sidecars with the crops also beside the masters; never over somebody else's.",
+)
 @json_option
 @click.pass_context
 def command(
@@ -50,17 +58,24 @@ def command(
     by_recipient: bool,
     only: tuple[str, ...],
     approved_only: bool,
+    sidecars_beside_masters: bool,
+    workers: int | None,
+    scheduler: str,
+    json_lines: bool,
     as_json: bool,
 ) -> None:
     """Write the finished files of a job, with manifest.json and manifest.csv beside them.
 
     Files appear whole or not at all, masters stay untouched, and only what changed since the last
-    export is written again. Of a set, the assigned versions are written.
+    export is written again. Of a set, the assigned versions are written. Each master gets an XMP
+    sidecar with its crops as image regions, in the job's folder 'sidecars'.
 
     Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a choice of yours
-    needs another look, 6 some files failed.
+    needs another look, 6 some files failed, 130 stopped by Ctrl-C.
     """
-    from cropper.cli.tables import progress  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415
+    from cropper.batch.telling import State  # noqa: PLC0415
     from cropper.job.exporting import Wish  # noqa: PLC0415
     from cropper.job.manifesting import run_export  # noqa: PLC0415
     from cropper.job.store import DELIVERABLES  # noqa: PLC0415
@@ -74,15 +89,28 @@ def command(
         by_recipient=by_recipient,
         only=only,
         approved_only=approved_only,
+        sidecars_beside_masters=sidecars_beside_masters,
     )
-    with progress("Exporting") as step:
-        done, manifest = run_export(job, wish, now=now, progress=step)
+    crew, state = crew_of(workers, scheduler), State.DONE
+    with watched("Exporting", events=json_lines) as watch:
+
+        def hear(made: FileMade) -> None:
+            nonlocal state
+            state = state_of(made)
+
+        done, manifest = run_export(
+            job,
+            wish,
+            now=now,
+            progress=lambda _done, of, file: watch.through(file, state, of),
+            spread=spread_over(crew, watch.stop, hear),
+        )
     if as_json:
         click.echo(json.dumps(manifest.mapping(), indent=2, ensure_ascii=False))
-    else:
+    elif not json_lines:
         print_exported(done, to)
     talk(done)
-    ctx.exit(done.exit_code)
+    ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
 
 
 def print_exported(done: Exported, to: Path) -> None:
@@ -116,5 +144,10 @@ def talk(done: Exported) -> None:
         say("Rivals clash: a set is not assigned, so none of its versions was written (or --all).")
     for name in done.look_again:
         say(f"Needs your eye: look again at {name}; its ground changed after you chose.")
+    for sidecar in done.sidecars:
+        if sidecar.fault:
+            say(f"Failed: the sidecar of {sidecar.version}: {sidecar.fault}")
+    for remark in done.remarks:
+        say(f"Left alone: {remark}")
     for name in done.left_over:
         say(f"Note: {name} is from an earlier export and no longer asked for; it was left there.")
