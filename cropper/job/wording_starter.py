@@ -30,7 +30,7 @@ HEAD: Final = """\
 # [copyright]
 # year = 2026
 # owner = "NAME"
-# notice = ""                # instead of year and owner: the notice as it is to stand
+# notice = "© 2026 NAME"     # instead of year and owner: the notice as it is to stand
 
 # Who had a part. Usual roles: {roles};
 # any other word will do. A name that is not to be told: name = "withheld".
