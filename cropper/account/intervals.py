@@ -32,6 +32,8 @@ TONES: Final = ("#7c4219", "#2f5a85", "#33603c", "#7a5200", "#6b3f78", "#3d3a36"
 DARK_TONES: Final = ("#e2a579", "#9cc6f0", "#93cf9d", "#e8bd5c", "#d3abe2", "#d8d4cf")
 """The same on a dark page."""
 
+MOST_LINES: Final = 36
+"""House value: more lines in one chart are a list, which a table tells better."""
 QUARTERS: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Where an axis is ticked."""
 TEN: Final = 10.0
@@ -79,10 +81,33 @@ class Chart:
     def lines(self) -> tuple[tuple[Group, Row | None], ...]:
         """Line by line from the top: a titled group's title (no row), then its rows."""
         told: list[tuple[Group, Row | None]] = []
-        for group in self.groups:
+        for group in self.groups[: self._drawn]:
             told += [(group, None)] if group.title else []
             told += [(group, row) for row in group.rows]
         return tuple(told)
+
+    @property
+    def left_out(self) -> int:
+        """How many outlets are not drawn, for want of room."""
+        return len(self.groups) - self._drawn
+
+    @property
+    def _drawn(self) -> int:
+        """The first group, and as many more as fit."""
+        room, drawn = MOST_LINES, 0
+        for group in self.groups:
+            room -= len(group.rows) + bool(group.title)
+            if drawn and room < 0:
+                break
+            drawn += 1
+        return drawn
+
+    @property
+    def legend(self) -> str:
+        """What stands under the axis."""
+        even = "" if self.even is None else "; broken line: all alike"
+        more = f"; {self.left_out} more outlets are not drawn" if self.left_out else ""
+        return f"{self.axis}{even}{more}"
 
 
 def shape_of(mark: int) -> Shape:

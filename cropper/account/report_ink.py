@@ -143,8 +143,7 @@ class ChartInk(_Drawn):
         for at, told in self.chart.ticks:
             self._upright(at, bottom, RULE)
             self.say(told, self._at(at), bottom - 7, ink=SOFT, align="middle")
-        tail = "" if self.chart.even is None else "; broken line: all alike"
-        self.say(f"{self.chart.axis}{tail}", self._at(0), bottom - 17, ink=SOFT)
+        self.say(self.chart.legend, self._at(0), bottom - 17, ink=SOFT)
         if self.chart.even is not None:
             self.canv.setDash(3, 2.4)
             self._upright(self.chart.even, bottom, SOFT)

@@ -32,6 +32,10 @@ PICTURE_HIGH: Final = 132.0
 SCALES: Final = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64)
 """House value: letters of 8 points become 5 at the least, which is as small as is read on paper."""
 GAP: Final = 12.0
+MOST_RUNS: Final = 24
+"""House value: the latest runs that the sheet lists; the page lists all."""
+MOST_PAIRS: Final = 20
+"""House value: of many pairs, the sheet lists the clearest; the page lists all."""
 
 
 def _style(name: str, size: float, *, bold: bool = False, ink: Any = INK) -> ParagraphStyle:
@@ -79,7 +83,7 @@ def _story(report: Report, wide: float) -> list[Block]:
     head: Block = [words(f"{report.set}: what came back", TITLE), words(report.dated, FINE)]
     if report.invented:
         head.append(Warned(words(INVENTED, NAME)))
-    ran = [words("What ran where", HEADING), Spacer(1, 2), _runs(report, wide)]
+    ran = [words("What ran where", HEADING), Spacer(1, 2), _runs(report, wide), *_earlier(report)]
     story = [head, [Spacer(1, 6), _pictures(report, wide), Spacer(1, 6)], ran]
     for one in report.asked:
         story += _asked(one, wide)
@@ -114,9 +118,17 @@ def _runs(report: Report, wide: float) -> Flowable:
             Mark(one.mark, words(one.version, CELL)),
             *(words(cell, CELL) for cell in (one.destination, one.since, one.until, one.state)),
         ]
-        for one in report.runs
+        for one in report.runs[-MOST_RUNS:]
     ]
     return _table(head, rows, [share * wide for share in (0.26, 0.27, 0.17, 0.11, 0.11, 0.08)])
+
+
+def _earlier(report: Report) -> Block:
+    """A line for the runs that the sheet has no room for."""
+    earlier = len(report.runs) - MOST_RUNS
+    if earlier <= 0:
+        return []
+    return [words(f"{earlier} earlier runs stand on the page (HTML) and on the timeline.", FINE)]
 
 
 def _table(
@@ -150,14 +162,19 @@ def _asked(one: Asked, wide: float) -> list[Block]:
     ]
     if one.chart:
         call += [Spacer(1, 4), ChartInk(one.chart, wide)]
-    if len(one.reading.comparisons) > 1:
-        call += [Spacer(1, 3), _pairs(one, wide)]
+    several = len(one.reading.comparisons) > 1
+    pairs: list[Block] = [[Spacer(1, 3), _pairs(one, wide)]] if several else []
     told: Block = [Warned(words(said, CELL)) for said in one.reading.warnings]
-    return [call, [*told, _halves(one, wide)], *(_meant(version, wide) for version in one.seen)]
+    return [
+        call,
+        *pairs,
+        [*told, _halves(one, wide)],
+        *(_meant(version, wide) for version in one.seen),
+    ]
 
 
 def _pairs(one: Asked, wide: float) -> Flowable:
-    pairs = one.reading.comparisons
+    pairs = sorted(one.reading.comparisons, key=lambda pair: pair.chance)[:MOST_PAIRS]
     rows: list[list[Flowable]] = [
         [
             words(cell, CELL)

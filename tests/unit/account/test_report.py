@@ -12,7 +12,7 @@ import pypdf
 import pytest
 from PIL import Image
 
-from cropper.account import intervals
+from cropper.account import intervals, report_sheet
 from cropper.account.report import INVENTED, Portrait, Ran, Report, asked, first_out, ran
 from cropper.account.report_page import html
 from cropper.account.report_sheet import pdf
@@ -127,6 +127,71 @@ def test_many_questions_take_more_pages_rather_than_smaller_letters() -> None:
     pages = paper(told).pages
     assert len(pages) > 1
     assert "question-8" in pages[-1].extract_text()
+
+
+def crowded() -> Report:
+    """Six versions at forty outlets, sixty runs, and pairs between all of them."""
+    versions = tuple(f"version-with-a-long-name-{at}" for at in range(6))
+    questions = tuple(
+        Question(
+            name=design.value.replace(" ", "-"),
+            set="knitwear",
+            versions=versions,
+            design=design,
+            declared_at=NOON,
+        )
+        for design in (Design.ONE_POLL, Design.PAIRS)
+    )
+    votes = [
+        Count(
+            question="one-poll",
+            version=version,
+            outlet=f"outlet-{outlet}",
+            measure=Measure.VOTES,
+            number=5 + at,
+            at=NOON + DAY,
+        )
+        for outlet in range(40)
+        for at, version in enumerate(versions)
+    ]
+    preferred = [
+        Count(
+            question="pairs",
+            version=one,
+            over=other,
+            outlet="wall",
+            measure=Measure.VOTES,
+            number=7 + at,
+            at=NOON + DAY,
+        )
+        for at, one in enumerate(versions)
+        for other in versions
+        if one != other
+    ]
+    kept = Responses(set="knitwear", questions=questions, counts=(*votes, *preferred))
+    told = report()
+    return replace(
+        told,
+        portraits=tuple(
+            Portrait(version=one, mark=at, jpeg=jpeg(), width=60, height=40)
+            for at, one in enumerate(versions)
+        ),
+        runs=tuple(
+            replace(told.runs[0], version=versions[at % 6], mark=at % 6) for at in range(60)
+        ),
+        asked=asked(kept, {}, first_out=None, now=NOON + 9 * DAY),
+    )
+
+
+def test_a_crowded_set_is_cut_in_words_and_nothing_falls_off_the_paper() -> None:
+    told = crowded()
+    text = " ".join(words(page.extract_text()) for page in paper(told).pages)
+    assert "more outlets are not drawn" in text
+    assert "36 earlier runs stand on the page" in text
+    assert "Rights, releases and exclusives are yours to confirm" in text
+    assert html(told).count('<tr><th scope="row">feed') == 60
+    for block in report_sheet._story(told, report_sheet.WIDE):
+        assert report_sheet._high(block, report_sheet.WIDE) <= report_sheet.HIGH
 
 
 def test_what_may_not_be_concluded_is_said_once() -> None:
