@@ -185,7 +185,14 @@ class _Way:
         self._words = words
         self._xmp = packets.xmp(words)
         srgb = 1 if rendered.profile_name.startswith("sRGB") else 65535
-        self._exif = packets.exif(words, rendered.ppi, colour_space=srgb, size=rendered.size)
+        # Asked to move the orientation into AVIF's own box, the encoder spells EXIF anew, in ASCII.
+        self._exif = packets.exif(
+            words,
+            rendered.ppi,
+            colour_space=srgb,
+            size=rendered.size,
+            orientation=finish.format != "avif",
+        )
         if rendered.pixels.dtype != np.uint8 and finish.format not in {"png", "tiff"}:
             raise DeliveryError(
                 f"{finish.format.upper()} holds 8 bits a channel, not 16",

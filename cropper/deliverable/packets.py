@@ -118,6 +118,7 @@ def _by_language(name: str, text: str) -> str:
     return f"<{name}><rdf:Alt>{item}</rdf:Alt></{name}>" if text else ""
 
 
+ORIENTATION: Final = 0x0112
 ASCII: Final = 2
 SHORT: Final = 3
 LONG: Final = 4
@@ -126,7 +127,7 @@ RATIONAL: Final = 5
 
 def exif_entries(words: Words, ppi: float | None) -> list[tuple[int, int, bytes, int]]:
     """IFD0 entries (tag, type, content, count), sorted by tag (CIPA DC-008)."""
-    entries = [(0x0112, SHORT, struct.pack("<H", 1), 1)]
+    entries = [(ORIENTATION, SHORT, struct.pack("<H", 1), 1)]
     if ppi:
         density = struct.pack("<II", round(ppi * 1000), 1000)
         entries += [(0x011A, RATIONAL, density, 1), (0x011B, RATIONAL, density, 1)]
@@ -142,8 +143,13 @@ def exif_entries(words: Words, ppi: float | None) -> list[tuple[int, int, bytes,
     return sorted(entries)
 
 
-def exif(words: Words, ppi: float | None, *, colour_space: int, size: Size) -> bytes:
-    """A little-endian EXIF block: orientation 1, density, artist, copyright, ColorSpace."""
+def exif(
+    words: Words, ppi: float | None, *, colour_space: int, size: Size, orientation: bool = True
+) -> bytes:
+    """A little-endian EXIF block: orientation 1, density, artist, copyright, ColorSpace.
+
+    ``orientation`` False leaves that tag out, for containers that state it elsewhere (AVIF).
+    """
     inner = [
         (0x9000, 7, b"0232", 4),
         (0x9101, 7, b"\1\2\3\0", 4),
@@ -153,6 +159,7 @@ def exif(words: Words, ppi: float | None, *, colour_space: int, size: Size) -> b
         (0xA003, LONG, struct.pack("<I", size.height), 1),
     ]
     entries = sorted([*exif_entries(words, ppi), (0x0213, SHORT, struct.pack("<H", 1), 1)])
+    entries = [one for one in entries if orientation or one[0] != ORIENTATION]
     length = len(directory(sorted([*entries, (0x8769, LONG, bytes(4), 1)]), 8))
     pointer = (0x8769, LONG, struct.pack("<I", 8 + length), 1)
     first = directory(sorted([*entries, pointer]), 8)
