@@ -18,6 +18,7 @@ from cropper._layout import laid_out
 from cropper.geometry import Crop, NormalBox, Size
 from cropper.proposal.proposal import Measure
 
+MANIFEST: Final = "manifest.json"
 FORMAT: Final = 2
 """2 added regions, notes, gamut, words and ``texts``; nothing of format 1 changed its meaning."""
 

@@ -8,13 +8,13 @@ happen here; the work on each master is a task of its own (:mod:`cropper.job.mak
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Final
 
 from cropper import __version__
-from cropper.deliverable.manifest import Delivered, NotDelivered, crop_corners
+from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered, crop_corners
 from cropper.deliverable.words import Words
 from cropper.job.exported import Exported, Wish
 from cropper.job.file_names import FileNames, wanted_name
@@ -23,7 +23,8 @@ from cropper.job.ledger import Entry, OpenLedger
 from cropper.job.making import FileMade, FileOrder, MasterOrder, claimed, made_files
 from cropper.job.manifest_rows import delivered_row
 from cropper.job.plan import Plan
-from cropper.job.sidecars import Sidecar, write_sidecars
+from cropper.job.sidecars import write_sidecars
+from cropper.job.texts import Spoken, put_texts, texts_before, texts_of
 from cropper.job.wanted import Item, Owed, failed, owed
 from cropper.job.wording import JobWords, Worded, read_words, words_for
 
@@ -32,6 +33,8 @@ __all__ = ["Exported", "Wish", "export_job"]
 ENGINE: Final = f"{__version__} finishing 1"
 """Goes into every file's basis: count it up when finished pixels change."""
 
+FOR_PAGES: Final = "web"
+"""Destinations of this group get snippets for web pages."""
 STOPPED: Final = "The export was stopped before it came to this; export again."
 
 Say = Callable[[int, int, str], None]
@@ -90,9 +93,8 @@ def export_job(
         if progress is not None:
             progress(done, len(run.orders), one.name)
     ledger.close()
-    return _told(
-        run, listed, write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
-    )
+    sidecars = write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
+    return replace(_told(run, listed), sidecars=sidecars)
 
 
 def _order(run: _Run) -> None:
@@ -183,16 +185,30 @@ def _give_back(run: _Run, order: FileOrder) -> None:
         run.ledger.note({order.name: order.before})
 
 
-def _told(run: _Run, listed: Owed, sidecars: tuple[Sidecar, ...]) -> Exported:
+def _told(run: _Run, listed: Owed) -> Exported:
+    left = _left_over(run)
+    texts, rows = texts_of([_spoken(run, number) for number in sorted(run.delivered)])
+    before = texts_before(run.wish.folder / MANIFEST)
+    there, remarks = put_texts(run.wish.folder, texts, before, keep=bool(left))
     return Exported(
-        delivered=tuple(run.delivered[number] for number in sorted(run.delivered)),
+        delivered=tuple(rows),
         not_delivered=(*listed.not_delivered, *_failures(run), *_not_come_to(run)),
         failures=_failures(run),
         written=tuple(run.written),
-        left_over=_left_over(run),
+        left_over=left,
         look_again=_look_again(run),
         clash=listed.clash,
-        sidecars=sidecars,
+        texts=there,
+        remarks=remarks,
+    )
+
+
+def _spoken(run: _Run, number: int) -> Spoken:
+    item = run.items[number]
+    return Spoken(
+        row=run.delivered[number],
+        worded=_worded(run, item),
+        on_pages=FOR_PAGES in item.destination.groups,
     )
 
 

@@ -163,7 +163,7 @@ def _entry(order: FileOrder, finished: Finished, said: tuple[str, ...]) -> Entry
         ppi=finished.ppi,
         written=True,
         notes=tuple(dict.fromkeys((*said, *finished.notes))),
-        out_of_gamut=getattr(finished, "out_of_gamut", None),
+        out_of_gamut=finished.out_of_gamut,
     )
 
 

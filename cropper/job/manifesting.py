@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any, Final
 
 from cropper import __version__
-from cropper.deliverable.manifest import Manifest
+from cropper.deliverable.manifest import MANIFEST, Manifest
 from cropper.deliverable.writing import write_whole
 from cropper.job.exporting import Exported, Spread, Wish, export_job, in_turn
 from cropper.job.store import JobFolder
 
-JSON_FILE: Final = "manifest.json"
+JSON_FILE: Final = MANIFEST
 CSV_FILE: Final = "manifest.csv"
 NOT_DELIVERED_FILE: Final = "not_delivered.csv"
 
