@@ -6,7 +6,7 @@ Every line that says something is a comment: as it is written, the file says not
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
@@ -77,7 +77,9 @@ IN_ANOTHER: Final = """
 """
 DESTINATION: Final = """
 [destination.{name}]
-# credit_line = "Photo {{photographer}}[ / Make-up {{makeup}}]"  # [ ] goes if a name is missing
+"""
+MANNER: Final = """\
+# credit_line = "Photo {photographer}[ / Make-up {makeup}]"  # [ ] goes if a name is missing
 # roles = ["photographer", "makeup"]  # instead of a pattern: who is named
 # short = true
 # credit_length = 100        # characters; longer lines are cut, and that is said
@@ -97,7 +99,7 @@ def starter_text(versions: Sequence[str], destinations: Sequence[Destination]) -
         *(IN_ANOTHER.format(name=_key(one)) for one in versions[:1]),
         _headed(
             "The destinations of this job. Lengths cut what is copied; a file has every word.",
-            (DESTINATION.format(name=_key(one.name)) for one in destinations),
+            _manners(destinations),
         ),
     ]
     return "".join(parts)
@@ -115,6 +117,12 @@ def put_starter(job: Path, versions: Sequence[str], destinations: Sequence[Desti
 def _headed(heading: str, tables: Iterable[str]) -> str:
     body = "".join(tables)
     return f"\n# {heading}\n{body}" if body else ""
+
+
+def _manners(destinations: Sequence[Destination]) -> Iterator[str]:
+    """A table for each, the first with all the keys there are."""
+    for at, one in enumerate(destinations):
+        yield DESTINATION.format(name=_key(one.name)) + ("" if at else MANNER)
 
 
 def _key(name: str) -> str:

@@ -73,7 +73,7 @@ def test_every_example_of_the_starter_is_right_when_its_comment_goes(run: Run, j
     words = from_text("\n".join(live).encode())
     assert words.name_people
     assert [one.role for one in words.credits] == ["photographer"]
-    assert words.manner("tall-post").caption_length == 300
+    assert words.manner("square-post").caption_length == 300
     assert words.licence("anybody").until == date(2028, 2, 28)
 
 
