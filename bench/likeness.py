@@ -27,6 +27,8 @@ from cropper.geometry import PixelBox
 from cropper.likeness.fingerprint import Fingerprint, fingerprint, to_bytes
 from cropper.likeness.recognising import Recognised, State, recognised
 from cropper.likeness.shelf import Shelf, shelf
+from cropper.likeness.shelf import from_bytes as from_bytes_of_shelf
+from cropper.likeness.shelf import to_bytes as to_bytes_of_shelf
 from cropper.master.opening import open_master
 from tests.likeness import sitting, wear
 
@@ -265,10 +267,10 @@ def growth() -> None:
     sizes: list[int] = []
     took: list[float] = []
     print(
-        "| known | candidates by hash and vote, ms | whole answer, CPU s | shelf MB |"
+        "| known | shelf read, ms | candidates, ms | whole answer, CPU s | shelf MB |"
         " fingerprint KB | made in s |"
     )
-    print("|---|---|---|---|---|---|")
+    print("|---|---|---|---|---|---|---|")
     for count in (10, 100, 300, 1000):
         while len(prints) < count:
             name = KNOWN[len(prints) % len(KNOWN)]
@@ -285,6 +287,10 @@ def growth() -> None:
             prints[one.sha256] = one
         everything = shelf(prints.values())
         found = wear.worn(known["a_frontal"], wear.wide(1080), wear.jpeg(60)).pixels
+        data = to_bytes_of_shelf(everything, "bench")
+        start = time.perf_counter()
+        from_bytes_of_shelf(data, "bench")
+        read = time.perf_counter() - start
         look = fingerprint("found", found)
         start = time.perf_counter()
         everything.candidates(look.views[0].features, tuple(look.hashes.values()))
@@ -294,7 +300,7 @@ def growth() -> None:
         whole = time.process_time() - start
         size = everything.descriptors.nbytes / 1e6
         print(
-            f"| {count} | {1000 * vote:.0f} | {whole:.2f} | {size:.1f} |"
+            f"| {count} | {1000 * read:.0f} | {1000 * vote:.0f} | {whole:.2f} | {size:.1f} |"
             f" {np.mean(sizes) / 1000:.0f} | {np.mean(took):.2f} |",
             flush=True,
         )

@@ -74,6 +74,9 @@ class Identified:
 
 def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
     """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
+    if not file.is_file():
+        lacking = "this is a folder; name the files in it" if file.is_dir() else "it is not there"
+        return Identified(file=str(file), problem=f"{file}: {lacking}")
     try:
         exact = _exact(file, master_digest(file), known, runs_of)
         if exact is not None:
@@ -134,7 +137,7 @@ def exit_code(answers: Sequence[Identified]) -> int:
 
 
 def as_mapping(answers: Sequence[Identified]) -> dict[str, Any]:
-    """All answers as plain JSON values."""
+    """All answers as plain JSON values (schema ``identify.schema.json``)."""
     return {"format": FORMAT, "files": [mapping(one) for one in answers]}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from PIL import Image
@@ -23,6 +24,7 @@ from tests.integration.conftest import Run
 from tests.likeness import sitting, wear
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_images"
+SCHEMA = Path(__file__).resolve().parents[2] / "cropper" / "schemas" / "identify.schema.json"
 NAMES = ("a_frontal", "e_mill_hall", "i_shawl_rival")
 CROP = PixelBox(1300, 880, 1700, 1380)
 """A deep crop of the mill hall: the small figure in the wide room."""
@@ -229,6 +231,9 @@ def test_the_verb_tells_exact_worn_and_foreign_files(job: Path, run: Run, tmp_pa
     words.write_text("no picture")
     result = run("identify", exact, worn, alien, words, "--job", job, "--json")
     assert result.exit_code == 6
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.validate(json.loads(result.stdout), schema)
     told = [one["state"] for one in json.loads(result.stdout)["files"]]
     assert told == ["exact", "sure", "unknown", None]
     matches = [one["matches"][0] for one in json.loads(result.stdout)["files"][:2]]
@@ -237,6 +242,19 @@ def test_the_verb_tells_exact_worn_and_foreign_files(job: Path, run: Run, tmp_pa
     assert run("identify", exact, worn, "--job", job).exit_code == 0
     assert run("identify", alien, "--job", job).exit_code == 5
     assert run("identify", words, "--job", job).exit_code == 1
+
+
+def test_a_folder_and_a_file_that_is_not_there_are_told(job: Path, run: Run) -> None:
+    result = run("identify", job, job / "nothing.jpg", "--job", job)
+    assert result.exit_code == 1
+    assert "name the files in it" in result.output
+    assert "it is not there" in result.output
+
+
+def test_an_unknown_file_is_told_in_a_sentence(job: Path, run: Run) -> None:
+    result = run("identify", DEMO / "fernhollow_f_tilted.jpg", "--job", job)
+    assert result.exit_code == 5
+    assert "unknown" in result.output
 
 
 def test_a_job_without_a_plan_is_told(tmp_path: Path, run: Run) -> None:
