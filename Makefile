@@ -10,7 +10,7 @@ OUT ?= demo_out
 # Test files run side by side, one on each core.
 SIDE_BY_SIDE ?= --numprocesses auto --dist loadfile
 
-.PHONY: setup demo review test check bench oracle harness docs wheel
+.PHONY: setup demo review test check bench oracle harness docs fuzz wheel
 
 setup: $(STAMP)
 
@@ -56,6 +56,10 @@ oracle: setup
 # Two hundred runs killed at random instants, and what is left looked at (half an hour).
 harness: setup
 	$(BIN)/python -m tests.harness --kills 200 --workers 2
+
+# Thousands of broken files for every reader (a quarter of an hour).
+fuzz: setup
+	$(BIN)/python -m tests.fuzz --inputs 12000
 
 # The page that the program writes itself: three ways to crop, side by side.
 docs: setup
