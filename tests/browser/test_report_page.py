@@ -74,8 +74,7 @@ def report() -> Report:
     )
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("wide", [390, 1280])
+@pytest.mark.parametrize(("scheme", "wide"), [("dark", 390), ("light", 1280)])
 def test_the_report_keeps_the_rules_for_everybody(
     browser: Browser, tmp_path: Path, scheme: Literal["light", "dark"], wide: int
 ) -> None:

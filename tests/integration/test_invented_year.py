@@ -59,16 +59,10 @@ def test_the_year_is_told_once_marked_invented_and_breaks_no_rule(tmp_path: Path
         facts = record.facts(Asked(sets=("fernhollow-wool",)))
         assert len(facts.runs) == 7
         assert all(clashes(run, facts) == () for run in facts.runs)
+        shop = [one for one in facts.runs if one.outlet == "mill-shop"]
+        first, second = sorted(shop, key=lambda one: one.span.start)
+        assert first.span.until == second.span.start  # the near-clash
+        assert first.version != second.version
         kept = record.responses("fernhollow-wool")
         assert read(kept, POLL, now=NOW).call is Call.TOO_CLOSE
         assert read(kept, LIKES, now=NOW).call is Call.TOO_CLOSE
-
-
-def test_one_rival_goes_up_on_the_day_the_other_comes_down(tmp_path: Path) -> None:
-    folder = job(tmp_path)
-    write_year(folder, "fernhollow-wool", VERSIONS, now=NOW)
-    with open_record(str(folder / "record.sqlite")) as record:
-        shop = [one for one in record.facts(Asked()).runs if one.outlet == "mill-shop"]
-    first, second = sorted(shop, key=lambda one: one.span.start)
-    assert first.span.until == second.span.start
-    assert first.version != second.version

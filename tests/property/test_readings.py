@@ -95,7 +95,7 @@ def whole(draw: st.DrawFn) -> Responses:
     return Responses(set="knitwear", questions=(question,), counts=counts)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.one_of(asked(), whole()))
 def test_every_question_gets_a_reading_that_holds_together(responses: Responses) -> None:
     reading = read(responses, "q", now=NOON + timedelta(days=99))
@@ -132,7 +132,7 @@ def test_a_split_and_its_mirror_are_as_likely(one: int, other: int) -> None:
     assert abs(straight - turned) < 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(st.integers(1, 5000), min_size=1, max_size=8), st.floats(0.5, 4))
 def test_more_looks_never_lower_the_alarm(totals: list[int], height: float) -> None:
     alarm = chance_of_alarm(totals, height=height)
