@@ -25,6 +25,7 @@ EVERYWHERE: Final = "every outlet"
 """The lane of what binds all: an embargo that names nobody."""
 MOST_LANES: Final = 60
 MOST_BARS: Final = 2000
+LONGEST: Final = timedelta(days=3660)
 """House values: a page with more is not read any more."""
 SHORTEST_GAP: Final = timedelta(days=1)
 """House value: the hours between two runs are a change of pictures, not a gap."""
@@ -118,8 +119,10 @@ def timeline(
     Outlets in the order of their names; clashes with runs elsewhere are told all the same. Raises
     :class:`MisuseError` when it would be more than a page can tell, or when ``span`` has no end.
     """
-    if span.until is None:
-        raise MisuseError("a page has an end", way_out="Say until when: --until")
+    if span.length is None or span.length > LONGEST:
+        raise MisuseError(
+            f"a page tells up to {LONGEST.days // 365} years", way_out="Give a sooner end: --until"
+        )
     wanted = {*outlets, ""} if outlets else None
     shown = [
         one

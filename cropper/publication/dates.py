@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
+from typing import Final, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from cropper.errors import MisuseError
 from cropper.publication.spans import Span, instant
 
-MIDNIGHT = time(0)
+MIDNIGHT: Final = time(0)
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2200
+"""What is typed outside these years is taken for a slip (house)."""
 
 
 def zone_called(name: str) -> ZoneInfo:
@@ -36,7 +40,7 @@ def read_instant(text: str, zone: str) -> datetime:
     Raises :class:`MisuseError` for a time without a zone, and for what is no date at all.
     """
     try:
-        return midnight(date.fromisoformat(text), zone)
+        return midnight(_likely(date.fromisoformat(text), text), zone)
     except ValueError:
         pass
     try:
@@ -45,7 +49,20 @@ def read_instant(text: str, zone: str) -> datetime:
         raise MisuseError(
             f"'{text}' is no date", way_out="Write 2026-03-01, or 2026-03-01T09:00+01:00"
         ) from error
-    return instant(parsed, "the time")
+    return instant(_likely(parsed, text), "the time")
+
+
+Day = TypeVar("Day", bound=date)
+
+
+def _likely(day: Day, text: str) -> Day:
+    """The day, unless its year is surely a slip: near the calendar's ends nothing adds up."""
+    if FIRST_YEAR <= day.year <= LAST_YEAR:
+        return day
+    raise MisuseError(
+        f"'{text}' lies outside the years {FIRST_YEAR} to {LAST_YEAR}",
+        way_out="Check the year; leave the end out where there is none",
+    )
 
 
 def said(at: datetime, zone: str = "UTC") -> str:

@@ -139,6 +139,9 @@ def test_a_calendar_and_a_timeline_are_written_whole(record: Path, tmp_path: Pat
         (("running", "--until", "2026-03-01"), "--free"),
         (("timeline", "--to", "x", "--outlet", "nowhere"), "no outlet 'nowhere'"),
         (("timeline", "--to", "x", "--from", "2026-03-01", "--until", "2026-02-01"), "ends"),
+        (("timeline", "--to", "x", "--from", "2026-03-01", "--until", "2126-02-01"), "10 years"),
+        (("timeline", "--to", "x", "--from", "0001-01-01"), "outside the years"),
+        (("running", "--on", "9999-12-31T23:59+00:00"), "outside the years"),
         (("timeline",), "--to"),
     ],
 )
