@@ -88,12 +88,15 @@ def encoded(
     if finish.format not in LOSSY:
         raise _too_large(way, finish, len(data))
     data, quality = _capped(way, finish, finish.byte_cap)
-    half = " and colour at half size" if finish.chroma == "4:4:4" else ""
-    note = (
-        f"quality {quality} instead of {finish.quality}{half}, "
-        f"to stay within {finish.byte_cap} bytes"
-    )
-    return Encoded(data=data, quality=quality, notes=(*said, note))
+    return Encoded(data=data, quality=quality, notes=(*said, _cost(finish, quality)))
+
+
+def _cost(finish: Finish, quality: int) -> str:
+    """What the cap cost, in a sentence."""
+    lower = f"quality {quality} instead of {finish.quality}" if quality < finish.quality else ""
+    half = "colour at half size" if finish.chroma == "4:4:4" and finish.format != "webp" else ""
+    cost = " and ".join(part for part in (lower, half) if part) or "a progressive file"
+    return f"{cost}, to stay within {finish.byte_cap} bytes"
 
 
 def _too_large(way: _Way, finish: Finish, size: int) -> DeliveryError:

@@ -97,6 +97,11 @@ def opened(path: Path, stream: IO[bytes], kind: str) -> Any:
 def damaged(path: Path, kind: str, error: Exception) -> MasterError:
     """The sentence for a picture whose decoder complained."""
     said = " ".join(str(getattr(error, "detail", "") or error).split())
+    if "support is not configured" in said:
+        return MasterError(
+            f"{path}: its compression is not one that cropper reads ({said[:160]})",
+            way_out="Export it once more with LZW or deflate compression, or none",
+        )
     return MasterError(
         f"{path}: the {kind.upper()} is damaged or cut short ({said[:160]})",
         way_out="Copy the file again from its source, or export the picture once more",

@@ -186,7 +186,7 @@ def test_littlecms_agrees_on_what_a_press_cannot_hold(make: Make, master: Master
     picture = Image.open(master.path).crop((0, 0, 425, 600))
     wide = ImageCms.ImageCmsProfile(io.BytesIO(SPACES["rec2020"].profile))
     lab = ImageCms.createProfile("LAB")
-    ways = {"renderingIntent": ImageCms.Intent.RELATIVE_COLORIMETRIC}
+    ways: dict[str, Any] = {"renderingIntent": ImageCms.Intent.RELATIVE_COLORIMETRIC}
     ways["flags"] = ImageCms.Flags.BLACKPOINTCOMPENSATION
     press: Any = ImageCms.profileToProfile(picture, wide, str(PRESS), outputMode="CMYK", **ways)
     back: Any = ImageCms.profileToProfile(press, str(PRESS), wide, outputMode="RGB", **ways)
@@ -194,7 +194,8 @@ def test_littlecms_agrees_on_what_a_press_cannot_hold(make: Make, master: Master
         lab_of(ImageCms.profileToProfile(one, wide, lab, outputMode="LAB"))
         for one in (picture, back)
     ]
-    off = np.asarray(deltaE_ciede2000(*seen)) > VISIBLE
+    measured: Any = deltaE_ciede2000
+    off = np.asarray(measured(*seen)) > VISIBLE
     assert done.out_of_gamut == pytest.approx(float(off.mean()), abs=0.1)
 
 

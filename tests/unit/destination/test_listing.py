@@ -33,7 +33,7 @@ def test_the_table_holds_every_destination_under_its_group() -> None:
     assert result.exit_code == 0
     for one in load_presets().destinations:
         assert f"  {one.name} " in result.stdout
-    assert "Groups: social, web, press, print, client, identity, all." in result.stdout
+    assert "Groups: social, web, press, press-pdf, print, client, identity, all." in result.stdout
     assert max(len(line) for line in result.stdout.splitlines()) <= 80
 
 

@@ -13,7 +13,8 @@ from cropper.errors import EXIT_MISUSED, EXIT_PRESET_AT_FAULT, MisuseError, Pres
 
 SHIPPED = [
     *("square-post", "tall-post", "story", "wide", "avatar", "profile-square", "page-header"),
-    *("link-preview", "portfolio", "cover-a4", "cover-letter", "spread-a4", "print-4x6"),
+    *("link-preview", "portfolio", "cover-a4", "cover-letter", "spread-a4"),
+    *("cover-a4-pdf", "spread-a4-pdf", "print-4x6"),
     *("print-5x7", "print-8x10", "print-11x14", "print-10x15cm", "print-13x18cm", "print-a4"),
     *("canvas", "banner", "full-frame", "full-frame-web", "makeup-artist-copy", "model-copy"),
     *("id-2x2in", "id-35x45mm"),
@@ -51,7 +52,7 @@ def test_every_shipped_destination_is_there_in_order(shipped: Catalogue) -> None
 
 def test_the_groups_are_these(shipped: Catalogue) -> None:
     assert list(shipped.groups) == [
-        *("social", "web", "press", "print", "client", "identity", "all")
+        *("social", "web", "press", "press-pdf", "print", "client", "identity", "all")
     ]
     assert names(shipped, "identity") == ["id-2x2in", "id-35x45mm"]
     assert names(shipped, "all") == SHIPPED
