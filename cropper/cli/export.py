@@ -47,6 +47,16 @@ if TYPE_CHECKING:
     is_flag=True,
     help="XMP sidecars with the crops also beside the masters; never over somebody else's.",
 )
+@click.option(
+    "--proofs-for",
+    metavar="RECIPIENT|all",
+    help="Instead of finished files: small proofs with a visible mark, in 'client_proofs'.",
+)
+@click.option(
+    "--proof-words",
+    metavar="TEXT",
+    help="What the mark says; 'proof, not for publication' unless given.",
+)
 @json_option
 @click.pass_context
 def command(
@@ -59,6 +69,8 @@ def command(
     only: tuple[str, ...],
     approved_only: bool,
     sidecars_beside_masters: bool,
+    proofs_for: str | None,
+    proof_words: str | None,
     workers: int | None,
     scheduler: str,
     json_lines: bool,
@@ -68,11 +80,16 @@ def command(
 
     Files appear whole or not at all, masters stay untouched, and only what changed since the last
     export is written again. Of a set, the assigned versions are written. Each master gets an XMP
-    sidecar with its crops as image regions, in the job's folder 'sidecars'.
+    sidecar with its crops as image regions, in the job's folder 'sidecars'. With --proofs-for
+    nothing is delivered: every crop for that recipient becomes a small marked picture to look at.
 
     Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a choice of yours
     needs another look, 6 some files failed, 130 stopped by Ctrl-C.
     """
+    if proofs_for is not None:
+        ctx.exit(_client_proofs(job, proofs_for, proof_words, as_json=as_json))
+    if proof_words is not None:
+        raise click.UsageError("--proof-words belongs to --proofs-for.")
     from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
     from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415
     from cropper.batch.telling import State  # noqa: PLC0415
@@ -111,6 +128,27 @@ def command(
         print_exported(done, to)
     talk(done)
     ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
+
+
+def _client_proofs(job: Path, recipient: str, words: str | None, *, as_json: bool) -> int:
+    """Marked proofs, told; gives the exit code."""
+    from cropper.cli.tables import print_table, progress, say  # noqa: PLC0415 - as above
+    from cropper.job.client_proofs import exit_code, run_client_proofs  # noqa: PLC0415
+
+    with progress("Proofs") as step:
+        made = run_client_proofs(job, recipient=recipient, text=words, progress=step)
+    good = [one for one in made if not one.fault]
+    cells = [(one.version, one.destination, one.recipient, str(one.path)) for one in good]
+    heads = ("version", "destination", "recipient", "file")
+    if as_json:
+        rows = [dict(zip(heads, row, strict=True)) for row in cells]
+        click.echo(json.dumps({"format": 1, "proofs": rows}, indent=2, ensure_ascii=False))
+    else:
+        print_table(heads, cells)
+    for one in made:
+        if one.fault:
+            say(f"Failed: {one.version} for {one.destination}: {one.fault}")
+    return exit_code(made)
 
 
 def print_exported(done: Exported, to: Path) -> None:

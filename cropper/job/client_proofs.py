@@ -1,0 +1,249 @@
+"""Marked proofs for a client: small pictures of the chosen crops, never among the deliverables."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+from pathlib import Path
+from typing import Final
+
+from cropper.deliverable.delivering import Finished, Order, deliver_all
+from cropper.deliverable.naming import first_free, folded
+from cropper.deliverable.packets import xmp
+from cropper.deliverable.proof_mark import (
+    LONG_EDGE_PX,
+    WORDS,
+    Clear,
+    extent_on_proof,
+    marked,
+    on_proof,
+    place_for,
+    round_eyes,
+)
+from cropper.deliverable.words import Words, cleaned
+from cropper.deliverable.writing import write_whole
+from cropper.destination.destination import Destination, Finish, ShapeRange
+from cropper.destination.naming import file_stem
+from cropper.errors import (
+    EXIT_CANNOT,
+    EXIT_DONE,
+    EXIT_SOME_FAILED,
+    CropperError,
+    DeliveryError,
+    MasterError,
+    MisuseError,
+)
+from cropper.geometry import Crop, Size
+from cropper.job.file_names import recipient_folder
+from cropper.job.plan import Plan
+from cropper.job.store import JobFolder
+from cropper.job.wanted import Item, owed
+from cropper.job.wording import read_words, words_for
+from cropper.master.opening import master_digest, open_master
+
+CLIENT_PROOFS: Final = "client_proofs"
+EVERYBODY: Final = "all"
+MADE_BY: Final = b"client proof made by cropper"
+"""A comment in every proof: what bears it may be written anew."""
+QUALITY: Final = 85
+LONGEST_WORDS: Final = 80
+"""Letters of a mark (house: more cannot be read across a picture)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClientProof:
+    """One proof, or why there is none."""
+
+    version: str
+    destination: str
+    recipient: str
+    path: Path
+    fault: str = ""
+
+
+def write_client_proofs(
+    job: Path,
+    plan: Plan,
+    *,
+    recipient: str,
+    text: str = WORDS,
+    progress: Callable[[int, int, str], None] = lambda *_: None,
+) -> tuple[ClientProof, ...]:
+    """Marked proofs of every crop that goes to ``recipient`` ("all": to anybody), rivals too.
+
+    Raises :class:`MisuseError` for a recipient nobody knows or words that cannot stand.
+    """
+    said = cleaned(Words(headline=text))[0].headline
+    if not said or len(said) > LONGEST_WORDS:
+        raise MisuseError(
+            f"a proof's mark has 1 to {LONGEST_WORDS} letters", way_out="Give shorter --proof-words"
+        )
+    items = _of(plan, recipient)
+    made = []
+    for proof in _made(job, items, said):
+        made.append(proof)
+        progress(len(made), len(items), proof.path.name)
+    return tuple(made)
+
+
+def run_client_proofs(
+    job: Path,
+    *,
+    recipient: str,
+    text: str | None = None,
+    progress: Callable[[int, int, str], None] = lambda *_: None,
+) -> tuple[ClientProof, ...]:
+    """The same for the job in the folder ``job``, held by this run alone."""
+    folder = JobFolder(job)
+    folder.must_read()
+    words = WORDS if text is None else text
+    with folder.held():
+        return write_client_proofs(
+            job, folder.must_read(), recipient=recipient, text=words, progress=progress
+        )
+
+
+def exit_code(made: Collection[ClientProof]) -> int:
+    """0, or 6 when some failed, or 1 when all did."""
+    failed = sum(bool(one.fault) for one in made)
+    if not failed and made:
+        return EXIT_DONE
+    return EXIT_SOME_FAILED if failed < len(made) else EXIT_CANNOT
+
+
+def _of(plan: Plan, recipient: str) -> list[Item]:
+    items = owed(plan, everything=True).items
+    if recipient.casefold() == EVERYBODY:
+        return list(items)
+    mine = [one for one in items if folded(one.destination.recipient) == folded(recipient)]
+    if not mine:
+        known = sorted({one.destination.recipient for one in items if one.destination.recipient})
+        raise MisuseError(
+            f"nothing of this job goes to a recipient '{recipient}'",
+            way_out=f"There are {', '.join(known) or 'none named'}; or say {EVERYBODY}",
+        )
+    return mine
+
+
+def _made(job: Path, items: list[Item], text: str) -> Iterator[ClientProof]:
+    taken: set[str] = set()
+    for _, group in groupby(items, key=lambda one: one.master.version):
+        mine = [(one, _path(job, one, taken)) for one in group]
+        try:
+            yield from _of_one_master(job, mine, text)
+        except MasterError as error:
+            for item, path in mine:
+                yield _proof(item, path, str(error))
+
+
+def _of_one_master(job: Path, mine: list[tuple[Item, Path]], text: str) -> Iterator[ClientProof]:
+    first = mine[0][0].master
+    path = first.located(job)
+    if master_digest(path) != first.sha256:
+        raise MasterError(f"{path} has changed since it was planned", way_out="Plan it again")
+    orders = (Order(crop=one.proposal.crop, destination=_small(one)) for one, _ in mine)
+    words = read_words(job)
+    for (item, at), finished in zip(mine, deliver_all(open_master(path), orders), strict=True):
+        worded = words_for(
+            words,
+            version=first.version,
+            destination=item.destination.name,
+            recipient=item.destination.recipient,
+        )
+        try:
+            _put(at, _marked(item, finished, text, worded.words))
+        except CropperError as error:
+            yield _proof(item, at, str(error))
+        else:
+            yield _proof(item, at)
+
+
+def _proof(item: Item, path: Path, fault: str = "") -> ClientProof:
+    return ClientProof(
+        version=item.master.version,
+        destination=item.destination.name,
+        recipient=item.destination.recipient,
+        path=path,
+        fault=fault,
+    )
+
+
+def _path(job: Path, item: Item, taken: set[str]) -> Path:
+    stem = file_stem(
+        "{version}_{destination}_PROOF",
+        {"version": item.master.version, "destination": item.destination.name},
+    )
+    name = first_free(f"{recipient_folder(item.destination.recipient)}/{stem}.jpg", taken)
+    taken.add(folded(name))
+    return job / CLIENT_PROOFS / name
+
+
+def _small(item: Item) -> Destination:
+    """A screen's picture of the crop, whole, its pixels kept for the mark."""
+    box = item.proposal.crop.box
+    shape = Fraction(box.width, box.height)
+    return Destination(
+        name=item.destination.name,
+        title="Client proof",
+        shape=ShapeRange(shape, shape),
+        long_edge_px=LONG_EDGE_PX,
+        may_be_smaller=True,
+        finish=Finish(format="png"),
+    )
+
+
+def _marked(item: Item, finished: Finished, text: str, words: Words) -> bytes:
+    from PIL import Image  # noqa: PLC0415 - loads the picture library
+
+    if finished.fault is not None or finished.size is None:
+        raise finished.fault or DeliveryError("nothing was made")
+    size = finished.size
+    place = place_for(text, size, _clear(item, item.proposal.crop, size))
+    if place is None:
+        raise DeliveryError(
+            "the mark has no place where it would not cover the eyes",
+            way_out="Give shorter --proof-words",
+        )
+    told = replace(words, headline=text, usage_terms=text)
+    with Image.open(io.BytesIO(finished.data)) as picture, io.BytesIO() as file:
+        marked(picture, text, place).save(
+            file,
+            "JPEG",
+            quality=QUALITY,
+            icc_profile=picture.info.get("icc_profile"),
+            xmp=xmp(cleaned(told)[0]),
+            comment=MADE_BY,
+        )
+        return file.getvalue()
+
+
+def _clear(item: Item, crop: Crop, size: Size) -> Clear:
+    people = item.master.finding.subjects
+    heads = tuple(extent_on_proof(one.head_box, crop, size) for one in people)
+    eyes = tuple(
+        zone
+        for one in people
+        for zone in round_eyes(
+            on_proof(one.left_eye, crop, size), on_proof(one.right_eye, crop, size)
+        )
+    )
+    return Clear(heads=heads, eyes=eyes)
+
+
+def _put(path: Path, data: bytes) -> None:
+    """Write the proof; a file there that is no proof of ours is left alone."""
+    try:
+        there = path.read_bytes() if path.exists() else None
+    except OSError as error:
+        raise DeliveryError(
+            f"{path} cannot be read ({error.strerror or error})", way_out="Look what is there"
+        ) from error
+    if there is not None and MADE_BY not in there:
+        raise DeliveryError(
+            f"{path} is no proof of cropper's, and is left as it is", way_out="Move it away"
+        )
+    if there != data:
+        write_whole(path, data, replace=there is not None)
