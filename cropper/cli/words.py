@@ -11,11 +11,13 @@ import click
 from cropper.cli.options import job_option, json_option
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from cropper.job.wording_listing import JobWordsListing, WordedRow
 
 SHOWN: Final = 40
 """So many rows are shown unless all are asked for (house: two screens)."""
-CELL: Final = 120
+LONGEST: Final = 600
 """Characters of a text that a cell of the table shows (house); JSON has all."""
 
 
@@ -49,12 +51,13 @@ def command(*, job: Path, everything: bool, as_json: bool) -> None:
 def _print(listing: JobWordsListing, most: int) -> None:
     from cropper.cli.tables import print_table  # noqa: PLC0415 - keeps --help instant
 
+    rows = _alike(listing.rows)
     print_table(
-        ("destination", "version", "credit line", "caption", "alt text", "terms"),
-        (_cells(row) for row in listing.rows[:most]),
+        ("version", "at", "credit line", "caption", "alt text", "terms"),
+        ((version, ", ".join(places), *texts) for (version, *texts), places in rows[:most]),
     )
-    if len(listing.rows) > most:
-        click.echo(f"... and {len(listing.rows) - most} more rows: --all shows them.")
+    if len(rows) > most:
+        click.echo(f"... and {len(rows) - most} more rows: --all shows them.")
     for heading, sentences in (
         ("What was cut, or is not told:", _notes(listing)),
         ("Worth a look:", listing.remarks),
@@ -66,23 +69,33 @@ def _print(listing: JobWordsListing, most: int) -> None:
     click.echo("\nRights and releases are yours to confirm.")
 
 
-def _cells(row: WordedRow) -> tuple[str, ...]:
-    from cropper.deliverable.cutting import cut_to_characters  # noqa: PLC0415 - as above
+def _alike(rows: Sequence[WordedRow]) -> list[tuple[tuple[str, ...], list[str]]]:
+    """Version and its texts, with all destinations at which it says the same."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        told = row.worded
+        texts = (told.credit_line, told.caption, told.alt_text, told.words.usage_terms)
+        found.setdefault((row.version, *map(_cell, texts)), []).append(row.destination)
+    return list(found.items())
 
-    told = row.worded
-    texts = (told.credit_line, told.caption, told.alt_text, told.words.usage_terms)
-    shown = (cut_to_characters(" ".join(text.split()), CELL) or "-" for text in texts)
-    return row.destination, row.version, *shown
+
+def _cell(text: str) -> str:
+    """A text on one line; a very long one ends with how much is left."""
+    line = " ".join(text.split()) or "-"
+    more = len(line) - LONGEST
+    return f"{line[:LONGEST]} [and {more} characters]" if more > 0 else line
 
 
 def _notes(listing: JobWordsListing) -> list[str]:
-    """Each note once, with where it holds."""
-    places: dict[str, list[str]] = {}
+    """Each note once, with the destinations it holds at."""
+    places: dict[str, dict[str, None]] = {}
     for row in listing.rows:
         for note in row.worded.notes:
-            places.setdefault(note, []).append(f"{row.version} for {row.destination}")
+            places.setdefault(note, {})[row.destination] = None
+    return [f"{note} ({_some(tuple(where))})" for note, where in places.items()]
+
+
+def _some(names: tuple[str, ...]) -> str:
     few = 3
-    return [
-        f"{note} ({', '.join(where[:few])}{', ...' if len(where) > few else ''})"
-        for note, where in places.items()
-    ]
+    more = f" and {len(names) - few} more" if len(names) > few else ""
+    return f"{', '.join(names[:few])}{more}"

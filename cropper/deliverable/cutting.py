@@ -114,7 +114,7 @@ def _ended(kept: str, following: str) -> str:
         at = max(kept.rfind(" "), kept.rfind("\n"))
         if at >= WORD_WITHIN * len(kept) or (at > 0 and len(kept) - at <= LONGEST_WORD):
             kept = kept[:at]
-    return closed(kept.rstrip(" \n,;:-") + ELLIPSIS)
+    return closed(kept.rstrip(" \n,;:-/|&([") + ELLIPSIS)
 
 
 LONGEST_WORD: Final = 12

@@ -42,12 +42,12 @@ def iim(words: Words) -> bytes:
 def iim_cuts(words: Words) -> tuple[str, ...]:
     """What IIM has no room for, in sentences.
 
-    >>> iim_cuts(Words(credit="Photo: R. Quillfeather / Fernhollow Mill"))[0][:58]
-    'in IIM, the older fields of JPEG and TIFF, the credit has '
+    >>> iim_cuts(Words(credit="Photo: R. Quillfeather / Fernhollow Mill"))[0][:59]
+    "the credit is 'Photo: R. Quillfeather…' in IIM, the older f"
     """
     return tuple(
-        f"in IIM, the older fields of JPEG and TIFF, the {NAMED.get(field, field)} has room for"
-        f" {most} bytes and ends '{_end(cut_to_bytes(text, most, utf8))}'; XMP has it whole"
+        f"the {NAMED.get(field, field)} is {_ends(cut_to_bytes(text, most, utf8))} in IIM, the"
+        f" older fields of JPEG and TIFF, which have room for {most} bytes; XMP has it whole"
         for _, field, most in IIM_FIELDS
         for text in _texts(words, field)
         if utf8(text) > most
@@ -57,8 +57,10 @@ def iim_cuts(words: Words) -> tuple[str, ...]:
 NAMED: Final = {"creators": "creator"}
 
 
-def _end(text: str) -> str:
-    return text if len(text) <= 24 else f"... {text[-20:]}"  # noqa: PLR2004 - fits a line (house)
+def _ends(text: str) -> str:
+    """A short text, or how a long one ends."""
+    few = 40
+    return f"'{text}'" if len(text) <= few else f"cut behind '{text[-few // 2 : -1]}'"
 
 
 def _of(record: tuple[int, str]) -> int:

@@ -7,7 +7,7 @@ them for one file.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final, TypeVar
 
@@ -135,10 +135,16 @@ class JobWords:
         return tuple(_for(version, self.releases))
 
     def licence(self, recipient: str) -> LicenceTerms:
-        """The recipient's own terms, else everybody's, else none."""
+        """The recipient's own terms, else everybody's, else none.
+
+        Own terms that name no licensor have everybody's: it is the same photographer to ask.
+        """
         by_recipient = {one.recipient: one for one in self.licences}
-        own = by_recipient.get(recipient) if recipient else None
-        return own or by_recipient.get(EVERYBODY) or LicenceTerms()
+        usual = by_recipient.get(EVERYBODY, LicenceTerms())
+        own = by_recipient.get(recipient, usual) if recipient else usual
+        if own.licensor or own.licensor_url:
+            return own
+        return replace(own, licensor=usual.licensor, licensor_url=usual.licensor_url)
 
     def manner(self, destination: str) -> Manner:
         """The destination's own manner, else the usual one."""

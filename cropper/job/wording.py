@@ -138,7 +138,8 @@ def _gaps(credited: tuple[Credit, ...], manner: Manner) -> Iterator[str]:
     """Names that are not told, and places of a pattern that stay empty for it."""
     withheld = tuple(dict.fromkeys(one.role for one in credited if one.withheld))
     if withheld:
-        yield f"withheld: the name of {', '.join(withheld)}"
+        are = "names are" if withheld[1:] else "name is"
+        yield f"the {are} withheld for {', '.join(withheld)}"
     there = {one.role for one in credited if not one.withheld}
     fixed = "".join(part.split("]")[-1] for part in manner.pattern.split("["))
     empty = [role for role in roles_in(fixed) if role not in there]

@@ -90,7 +90,7 @@ def test_a_file_that_is_there_is_shown_and_never_written_to(run: Run, job: Path)
     for said in (
         "Photo: R. Quillfeather",
         "caption to copy was cut to 24 characters",
-        "withheld: the name of stylling",
+        "the name is withheld for stylling",
         "'wool' has no alt text",
         "There is no release of Ilse Marrow.",
         "The job has no version 'ilsa'; did you mean 'ilse'?",

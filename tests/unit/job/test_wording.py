@@ -107,7 +107,7 @@ def test_a_file_says_who_made_it_and_what_it_shows() -> None:
 def test_a_withheld_name_is_nowhere_and_its_absence_is_said() -> None:
     file = worded(destination="story")
     assert file.credit_line == "Photo Quillfeather / Make-up Tove Lindqvist-Hale"
-    assert "withheld: the name of hair" in file.notes
+    assert "the name is withheld for hair" in file.notes
     assert "hair" not in repr(file.words)
     assert "withheld" not in repr(file.words)
 
@@ -123,6 +123,8 @@ def test_people_are_named_in_the_file_only_when_asked() -> None:
 def test_a_recipient_has_their_own_terms_and_everybody_else_the_usual_ones() -> None:
     assert worded(recipient="client").words.usage_terms == "Own shops and pages for two years."
     assert worded(recipient="client").words.licence_until == "2028-02-28"
+    assert worded(recipient="client").words.licensor == "R. Quillfeather"
+    assert worded(recipient="client").words.web_statement == ""
     assert worded(recipient="gazette").words.usage_terms == "No use without a licence."
     assert worded().words.web_statement == "https://quillfeather.example/terms"
 
