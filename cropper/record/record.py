@@ -213,10 +213,12 @@ class Record:
             row = must_find(connection, tables.run, run_id, "run")
             before = run_of(row)
             run = replace(before, **changes, revision=before.revision + 1, recorded_at=None)
-            return self._kept_run(connection, run, stamp, supersedes=row.id, despite=despite)
+            return self._kept_run(
+                connection, run, stamp, supersedes=row.id, before=before, despite=despite
+            )
 
     def end_run(self, run_id: str, at: datetime, stamp: Stamp) -> Recorded:
-        """Let a run end at ``at``. An earlier end never clashes, so only a later one is checked."""
+        """Let a run end at ``at``; one that clashes by now may always end earlier."""
         before = self.run(run_id)
         state = RunState.ENDED if at <= stamp.at else before.state
         return self.correct_run(run_id, stamp, span=Span(before.span.start, at), state=state)
@@ -259,10 +261,14 @@ class Record:
         stamp: Stamp,
         *,
         supersedes: str | None = None,
+        before: Run | None = None,
         despite: Mapping[Rule, str] = NOTHING_DESPITE,
     ) -> Recorded:
-        broken = checked(run, read_facts(connection, _about(run), None), despite)
-        excused = tuple(f"despite {one.rule}: {despite[one.rule]}" for one in broken)
+        facts = read_facts(connection, _about(run), None)
+        broken = checked(run, facts, despite, before=before)
+        excused = tuple(
+            f"despite {one.rule}: {despite[one.rule]}" for one in broken if despite.get(one.rule)
+        )
         row = run_row(run, stamp, supersedes=supersedes, excused=excused)
         connection.execute(insert(tables.run), row)
         return Recorded(run=replace(run, recorded_at=stamp.at), clashes=broken)

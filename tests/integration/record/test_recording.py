@@ -127,6 +127,26 @@ def test_a_run_ends_or_is_withdrawn_and_stays_in_the_history(filled: Record) -> 
     assert len(list(filled.history("roll-0"))) == 3
 
 
+def test_a_run_that_clashes_by_now_can_still_be_corrected_and_ended(filled: Record) -> None:
+    filled.record_run(run(ROLL, 0, 30), STAMP)
+    filled.record_run(run(HOOD, 10, None), STAMP, despite={Rule.RIVALS: "the mill asked for both"})
+    filled.bar("hood", "refused in review", STAMP)
+    filled.correct_run("hood-10", STAMP, page="3")
+    with pytest.raises(RivalsError, match="Its rival 'roll'"):
+        filled.correct_run("hood-10", STAMP, span=Span(day(5), None))
+    ended = filled.end_run("hood-10", day(12), Stamp(at=day(12)))
+    assert ended.run.state is RunState.ENDED
+    assert {one.rule for one in ended.clashes} == {Rule.RIVALS, Rule.BARRED}
+
+
+def test_a_run_that_was_withdrawn_is_checked_anew_when_it_comes_back(filled: Record) -> None:
+    filled.record_run(run(HOOD, 0, 30), STAMP)
+    filled.withdraw_run("hood-0", STAMP)
+    filled.record_run(run(ROLL, 0, 30), STAMP)
+    with pytest.raises(RivalsError, match="Its rival 'roll'"):
+        filled.correct_run("hood-0", STAMP, state=RunState.LIVE)
+
+
 def test_saying_the_same_again_adds_no_row(filled: Record) -> None:
     rows = len(list(filled.history()))
     assert filled.keep_outlets([WALL, FEED], STAMP) == ()
