@@ -31,7 +31,6 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as home:
         harness = Harness(Path(home), command, asked.masters, random.Random(asked.seed))  # noqa: S311
         harness.prepare()
-        tell(f"undisturbed: {harness.spans}")
         number = 0
         while harness.kills < asked.kills:
             harness.round(number, PER_JOB)

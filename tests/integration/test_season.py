@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -18,7 +19,7 @@ from cropper.job.store import JobFolder
 
 FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
 CROPPER = [str(Path(sys.executable).with_name("cropper"))]
-FOR = ("--for", "square-post,tall-post")
+FOR = ("--for", "avatar,profile-square")
 
 
 @pytest.fixture(scope="module")
@@ -26,8 +27,8 @@ def shoot(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A day's small pictures: one face, large enough for the finder, under several names."""
     folder = tmp_path_factory.mktemp("shoot")
     with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
-        small = picture.resize((picture.width // 3, picture.height // 3))
-    for number in range(6):
+        small = picture.resize((picture.width // 2, picture.height // 2))
+    for number in range(4):
         small.save(folder / f"ilse-{number}.jpg", quality=85 + number)
     return folder
 
@@ -48,7 +49,7 @@ def told(job: Path) -> dict[str, str]:
 def undisturbed(shoot: Path) -> dict[str, str]:
     job = shoot.parent / "undisturbed"
     subprocess.run(plan(job, shoot, *FOR), check=True, capture_output=True)
-    assert len(told(job)) == 6
+    assert len(told(job)) == 4
     return told(job)
 
 
@@ -64,8 +65,8 @@ def test_processes_plan_what_one_process_plans_and_events_tell_of_each(
     assert told(job) == undisturbed
     assert JobFolder(job).must_read().shelf.versions == tuple(sorted(undisturbed))
     events = [json.loads(line) for line in done.stdout.splitlines()]
-    assert [one["event"] for one in events] == ["begin", *["through"] * 6, "end"]
-    assert events[-1]["through"] == events[-1]["of"] == 6
+    assert [one["event"] for one in events] == ["begin", *["through"] * 4, "end"]
+    assert events[-1]["through"] == events[-1]["of"] == 4
 
 
 @pytest.mark.models
@@ -88,7 +89,7 @@ def test_ctrl_c_finishes_what_is_in_hand_and_the_next_run_does_only_the_rest(
     done = [json.loads(one) for one in (*lines, *rest.splitlines()) if '"through"' in one]
     done = [one["what"] for one in done if one["event"] == "through"]
     assert set(told(job)) == set(done) < set(undisturbed)
-    assert len(JobFolder(job).must_read().waiting) == 6 - len(done)
+    assert len(JobFolder(job).must_read().waiting) == 4 - len(done)
 
     again = subprocess.run(plan(job, "--json-lines"), check=True, capture_output=True, text=True)
 
@@ -97,6 +98,25 @@ def test_ctrl_c_finishes_what_is_in_hand_and_the_next_run_does_only_the_rest(
     assert fresh == set(undisturbed) - set(done)
     assert told(job) == undisturbed
     assert JobFolder(job).must_read().shelf.versions == tuple(sorted(undisturbed))
+
+
+def exported(job: Path, *words: object) -> dict[str, bytes]:
+    command = [*CROPPER, "export", "--job", str(job), *map(str, words)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode in {0, 5}, done.stderr
+    return {one.name: one.read_bytes() for one in (job / "deliverables").glob("*.jpg")}
+
+
+@pytest.mark.models
+def test_processes_export_what_one_process_exports(
+    shoot: Path, undisturbed: dict[str, str]
+) -> None:
+    job = shoot.parent / "undisturbed"
+    shared = shoot.parent / "exported"
+    shutil.copytree(job, shared)
+    alone = exported(job)
+    assert len(alone) == 2 * len(undisturbed)
+    assert exported(shared, "--workers", 2) == alone
 
 
 @pytest.fixture
