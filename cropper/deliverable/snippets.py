@@ -100,7 +100,8 @@ def srcset_snippet(
         for kind, files in by_type.items()
         if kind != plain
     ]
-    head = _REMARK + (NO_ALT if not worded.alt_text else "")
+    several = len(by_type[plain]) > 1 or bool(sources)
+    head = (_REMARK if several else _REMARK_FOR_ONE) + (NO_ALT if not worded.alt_text else "")
     if not sources:
         return f"{head}{image}\n"
     inner = image.replace("\n", "\n  ")
@@ -111,6 +112,8 @@ _REMARK: Final = (
     "<!-- Put the address of the pictures' folder before each name, and into sizes how wide the"
     " picture stands on your page. -->\n"
 )
+
+_REMARK_FOR_ONE: Final = "<!-- Put the address of the picture's folder before its name. -->\n"
 
 
 def open_graph_snippet(row: Delivered, worded: Worded, *, address: str = ADDRESS) -> str:
@@ -131,8 +134,8 @@ def open_graph_snippet(row: Delivered, worded: Worded, *, address: str = ADDRESS
     lines = "".join(
         f'<meta property="{name}" content="{_attribute(text)}">\n' for name, text in pairs if text
     )
-    fill_in = "<!-- Fill in the address that the picture will have. -->\n"
-    head = fill_in if address == ADDRESS else ""
+    fill_in = " Fill in the address that the picture will have." if address == ADDRESS else ""
+    head = f"<!-- For the head of the page.{fill_in} -->\n"
     return f"{head}{'' if worded.alt_text else NO_ALT}{lines}"
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+import textwrap
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from cropper.errors import EXIT_CANNOT, EXIT_DONE, EXIT_PRESET_AT_FAULT
-from cropper.job.wording import read_words
+from cropper.job.wording import read_words, words_for
 from cropper.job.wording_reading import from_text
 from cropper.job.wording_remarks import Known, remarks
 from cropper.job.wording_starter import starter_text
@@ -18,6 +19,7 @@ from tests.integration.conftest import Draw, Run
 
 pytestmark = pytest.mark.usefixtures("looker")
 
+ROOT = Path(__file__).resolve().parents[2]
 WORDS = """
 caption = "Ilse Marrow in wool by Fernhollow Mill, in copper light."
 [copyright]
@@ -146,3 +148,16 @@ def test_any_version_name_makes_a_starter_that_reads() -> None:
     names = ['a "b"', "x.y]", "\x1b\x7f", "漢字", "\\", "{0}"]
     told = from_text(starter_text(names, ()).encode()).told
     assert [one.version for one in told] == names
+
+
+def test_the_words_of_the_how_to_are_read_as_they_stand_there() -> None:
+    page = (ROOT / "docs/how-to/credit-and-licence.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"(?:^    .*\n|^\n(?=    ))+", page, re.MULTILINE)
+    texts = [textwrap.dedent(one) for one in blocks if " = " in one]
+    assert len(texts) == 3
+    words = from_text(texts[0].encode())
+    assert [one.role for one in words.credits] == ["photographer", "makeup", "hair"]
+    told = words_for(words, version="shawl", destination="story", recipient="client")
+    assert told.credit_line == "Photo R. Quillfeather / Make-up T. Lindqvist-Hale"
+    for other in texts[1:]:
+        assert from_text(other.encode()).manners
