@@ -1,0 +1,156 @@
+"""One finished picture on its way into one format of pixels, at any quality asked."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from typing import Any, Final
+
+import numpy as np
+
+from cropper.deliverable import containers, packets
+from cropper.deliverable.rendering import Rendered
+from cropper.deliverable.words import Words
+from cropper.destination.destination import Finish
+from cropper.errors import DeliveryError
+from cropper.geometry import Size
+from cropper.master.resampling import resized
+
+EXIF_MARK: Final = b"Exif\0\0"
+"""What EXIF begins with inside a JPEG segment (CIPA DC-008, 4.7.2)."""
+MM_PER_INCH: Final = 25.4
+_MODES: Final = {1: "L", 3: "RGB", 4: "CMYK"}
+
+
+class Way:
+    """One picture on its way into one format."""
+
+    def __init__(self, rendered: Rendered, finish: Finish, words: Words) -> None:
+        self.rendered = rendered
+        self._finish, self._format = finish, finish.format
+        self.cheap: dict[int, int] = {}
+        self._words = words
+        self._xmp = packets.xmp(words)
+        srgb = 1 if rendered.profile_name.startswith("sRGB") else 65535
+        # Asked to move the orientation into AVIF's own box, the encoder spells EXIF anew, in ASCII.
+        self._exif = packets.exif(
+            words,
+            rendered.ppi,
+            colour_space=srgb,
+            size=rendered.size,
+            orientation=finish.format != "avif",
+        )
+        if rendered.pixels.dtype != np.uint8 and finish.format not in {"png", "tiff"}:
+            raise DeliveryError(
+                f"{finish.format.upper()} holds 8 bits a channel, not 16",
+                way_out="Use TIFF or PNG, or a bit depth of 8",
+            )
+        if rendered.pixels.shape[2] == 4 and finish.format not in {"jpeg", "tiff"}:  # noqa: PLR2004
+            raise DeliveryError(
+                f"{finish.format.upper()} holds no CMYK", way_out="Use TIFF or JPEG for a press"
+            )
+
+    def shrunk(self, size: Size) -> Way:
+        """The same way for a smaller copy of the picture."""
+        pixels = np.asarray(resized(self.rendered.pixels, size))
+        small = replace(self.rendered, pixels=pixels, size=size)
+        return Way(small, self._finish, self._words)
+
+    def size_at(self, quality: int) -> int:
+        """Bytes of a cheap encode at this quality."""
+        if quality not in self.cheap:
+            self.cheap[quality] = len(
+                self.written(quality, "4:2:0", progressive=False, fitted=True)
+            )
+        return self.cheap[quality]
+
+    def written(
+        self, quality: int, chroma: str, *, progressive: bool, fitted: bool = False
+    ) -> bytes:
+        """The whole file at this quality. ``fitted``: a JPEG's code tables made for the picture."""
+        if self._format == "jpeg":
+            return self._jpeg(quality, chroma, progressive=progressive, fitted=fitted)
+        if self._format == "png":
+            return self._png()
+        if self._format == "tiff":
+            return self._tiff()
+        return self._through_pillow(quality, chroma)
+
+    def _picture(self) -> Any:
+        """The pixels as Pillow has them."""
+        from PIL import Image  # noqa: PLC0415
+
+        pixels = self.rendered.pixels
+        flat = pixels[:, :, 0] if pixels.shape[2] == 1 else pixels
+        return Image.fromarray(np.ascontiguousarray(flat), _MODES[pixels.shape[2]])
+
+    def _jpeg(self, quality: int, chroma: str, *, progressive: bool, fitted: bool) -> bytes:
+        """Through libvips, which reads our rows as they stand: no second copy of the picture."""
+        per_mm = self.rendered.ppi / MM_PER_INCH if self.rendered.ppi else 1.0
+        bare = (
+            self._image()
+            .copy(xres=per_mm, yres=per_mm)
+            .jpegsave_buffer(
+                Q=quality,
+                subsample_mode="on" if chroma == "4:2:0" else "off",
+                interlace=progressive,
+                optimize_coding=progressive or fitted,
+                keep="none",
+            )
+        )
+        return containers.jpeg_with(
+            bytes(bare),
+            profile=self.rendered.profile,
+            ppi=self.rendered.ppi,
+            exif=self._exif,
+            xmp=self._xmp,
+            iim=packets.iim(self._words),
+        )
+
+    def _through_pillow(self, quality: int, chroma: str) -> bytes:
+        """WebP or AVIF."""
+        more: dict[str, Any] = {"xmp": self._xmp} if self._xmp else {}
+        if self._format == "webp":
+            return self._saved("WEBP", quality=quality, method=4, **more)
+        return self._saved("AVIF", quality=quality, subsampling=chroma, **more)
+
+    def _saved(self, kind: str, **options: Any) -> bytes:
+        """Through Pillow, with EXIF and profile."""
+        file = io.BytesIO()
+        self._picture().save(
+            file, kind, exif=EXIF_MARK + self._exif, icc_profile=self.rendered.profile, **options
+        )
+        return file.getvalue()
+
+    def _image(self) -> Any:
+        """The pixels as libvips has them."""
+        import pyvips  # noqa: PLC0415
+
+        pixels = np.ascontiguousarray(self.rendered.pixels)
+        deep, channels = pixels.dtype == np.uint16, pixels.shape[2]
+        kinds = {1: ("b-w", "grey16"), 3: ("srgb", "rgb16"), 4: ("cmyk", "cmyk")}
+        return pyvips.Image.new_from_array(pixels, interpretation=kinds[channels][deep])
+
+    def _png(self) -> bytes:
+        deep = 16 if self.rendered.pixels.dtype == np.uint16 else 8
+        bare = self._image().pngsave_buffer(compression=6, filter="all", keep="none", bitdepth=deep)
+        return containers.png_with(
+            bytes(bare),
+            profile=self.rendered.profile,
+            ppi=self.rendered.ppi,
+            exif=self._exif,
+            xmp=self._xmp,
+        )
+
+    def _tiff(self) -> bytes:
+        """LZW with the horizontal predictor: every reader has it, and half the bytes."""
+        bare = self._image().tiffsave_buffer(compression="lzw", predictor="horizontal", keep="none")
+        entries = packets.exif_entries(self._words, self.rendered.ppi)
+        profile, iim = self.rendered.profile, packets.iim(self._words)
+        entries.append((34675, 7, profile, len(profile)))
+        if self._xmp:
+            entries.append((700, 1, self._xmp, len(self._xmp)))
+        if iim:
+            iim += bytes(-len(iim) % 4)  # its customary type is LONG
+            entries.append((33723, 4, iim, len(iim) // 4))
+        return containers.tiff_with(bytes(bare), entries)
