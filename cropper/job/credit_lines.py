@@ -10,6 +10,8 @@ from cropper.job.job_words import ROLE_LABELS, Credit, Manner
 
 PIECE: Final = re.compile(r"\[([^\[\]]*)\]|([^\[\]]+)")
 """A part that may go, or one that stays."""
+STRAY: Final = " /|,;\N{MIDDLE DOT}\N{BULLET}\N{EN DASH}\N{EM DASH}-"
+"""What may be left at an end of the line when a part has gone."""
 PLACE: Final = re.compile(r"\{([^{}]*)\}")
 
 
@@ -22,7 +24,7 @@ def credit_line(credits_: Sequence[Credit], manner: Manner) -> str:
     """
     names = _names(credits_, short=manner.short)
     if manner.pattern:
-        return "".join(_filled(manner.pattern, names)).strip(f" {manner.between.strip()}")
+        return "".join(_filled(manner.pattern, names)).strip(STRAY)
     roles = manner.roles or tuple(names)
     return manner.between.join(f"{label(role)}: {names[role]}" for role in roles if role in names)
 

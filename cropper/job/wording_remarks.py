@@ -96,9 +96,17 @@ def _people(words: JobWords, today: date) -> Iterator[str]:
             yield f"There is no release of {credit.name}."
     for one in words.releases:
         if one.status is ReleaseStatus.NONE:
-            yield f"{one.person} has given no release."
+            named = ", and the texts name them" if _names(words, one.person) else ""
+            yield f"{one.person} has given no release{named}."
         if one.until is not None and one.until < today:
             yield f"The release of {one.person} ended on {one.until.isoformat()}."
+
+
+def _names(words: JobWords, person: str) -> bool:
+    """Whether a text that goes into files has the person's name in it."""
+    credited = any(one.name == person for one in words.credits)
+    texts = (one.headline + one.caption + one.alt_text for one in words.told)
+    return credited or any(person in text for text in texts)
 
 
 def _licences(words: JobWords, today: date) -> Iterator[str]:

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, PlainValidator
 
 from cropper.destination import reading
 from cropper.job.credit_lines import flaw
+from cropper.job.job_words import WITHHELD
 from cropper.publication.releases import STATUS_WORDS, ReleaseStatus
 
 LONGEST_TEXT: Final = 100_000
@@ -43,6 +44,12 @@ def _said(value: object) -> str:
     if not text:
         raise ValueError("is empty; leave the key out, or write 'withheld' for a name")
     return text
+
+
+def _name(value: object) -> str:
+    """A name; "withheld" in any spelling is that word."""
+    name = _said(value)
+    return WITHHELD if name.casefold() == WITHHELD else name
 
 
 def _day(value: object) -> date:
@@ -168,7 +175,7 @@ class CreditTable(Edge):
     """``[[credit]]``: somebody's part."""
 
     role: Role
-    name: Line
+    name: Annotated[str, PlainValidator(_name)]
     short: Line | None = None
     order: Order = 0
     versions: Several = ()

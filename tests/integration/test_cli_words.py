@@ -144,6 +144,16 @@ until = 2026-02-28
     assert not [one for one in last_day if "ended" in one]
 
 
+def test_a_text_that_names_somebody_without_a_release_is_pointed_out() -> None:
+    none = '[[release]]\nperson = "Ilse Marrow"\nstatus = "none"\n'
+    known = Known(versions=(), destinations=())
+    named = from_text(f'caption = "Ilse Marrow in wool"\n{none}'.encode())
+    said = "Ilse Marrow has given no release, and the texts name them."
+    assert said in remarks(named, known, today=date(2026, 3, 1))
+    silent = remarks(from_text(none.encode()), known, today=date(2026, 3, 1))
+    assert "Ilse Marrow has given no release." in silent
+
+
 def test_any_version_name_makes_a_starter_that_reads() -> None:
     names = ['a "b"', "x.y]", "\x1b\x7f", "漢字", "\\", "{0}"]
     told = from_text(starter_text(names, ()).encode()).told

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from cropper.errors import EXIT_PRESET_AT_FAULT, PresetError
 from cropper.job.credit_lines import credit_line, flaw, roles_in
 from cropper.job.job_words import NO_JOB_WORDS, Credit, JobWords, LicenceTerms, Manner, Told
 from cropper.job.wording import Worded, read_words, words_for
-from cropper.job.wording_reading import from_text
+from cropper.job.wording_reading import KEYS, _Reading, from_text
 
 FULL = """
 language = "en"
@@ -267,3 +268,50 @@ def test_equal_words_have_equal_ground(name: str) -> None:
 
     assert repr(made()) == repr(made())
     assert hash(made()) == hash(made())
+
+
+def test_a_name_withheld_in_any_spelling_is_withheld() -> None:
+    for name in ("withheld", "Withheld", " WITHHELD "):
+        job = words(f'[[credit]]\nrole = "hair"\nname = "{name}"\n')
+        file = words_for(job, version="a", destination="b", recipient="")
+        assert file.credit_line == ""
+        assert file.words.contributors == ()
+
+
+def test_what_stands_between_names_is_never_taken_from_a_name() -> None:
+    line = Manner(destination="d", pattern="{photographer}[ and {hair}]", between=" and ")
+    assert credit_line([Credit(role="photographer", name="dan Ann")], line) == "dan Ann"
+    gone = Manner(destination="d", pattern="[{hair} / ]{photographer}[ / {makeup}]")
+    assert credit_line([Credit(role="photographer", name="dan Ann")], gone) == "dan Ann"
+
+
+def test_control_characters_are_left_out_and_that_is_said() -> None:
+    file = words_for(
+        words('caption = "Wool\\u0000 and\\u001b[31m copper"'),
+        version="a",
+        destination="b",
+        recipient="",
+    )
+    assert file.caption == "Wool and[31m copper"
+    assert "2 control characters were left out of the caption" in file.notes
+
+
+def test_a_turn_of_direction_left_open_does_not_turn_what_follows() -> None:
+    job = JobWords(told=(Told(caption="Wool \u202e\u2067 copper"),))
+    caption = words_for(job, version="a", destination="b", recipient="").caption
+    assert caption.endswith("\u2069\u202c")  # Unicode Annex 9: PDI ends RLI, PDF ends RLO
+
+
+KEYS_AND_MORE = st.sampled_from([*KEYS, "shawl", "role", "name", "*", "terms", "person", "x"])
+VALUES: st.SearchStrategy[object] = st.recursive(
+    st.text(max_size=8) | st.integers() | st.booleans() | st.dates() | st.floats(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS_AND_MORE, inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(parsed=st.dictionaries(KEYS_AND_MORE, VALUES, max_size=6))
+def test_any_file_is_words_or_says_what_is_wrong(parsed: dict[str, object]) -> None:
+    with suppress(PresetError):  # the only fault there may be
+        made = _Reading(parsed).words()
+        words_for(made, version="shawl", destination="x", recipient="*")
