@@ -21,14 +21,17 @@ if TYPE_CHECKING:
 LONG_EDGE_PX: Final = 1600
 """A proof's long edge (house: a screen, not a print)."""
 WORDS: Final = "proof, not for publication"
-SLOPES_DEG: Final = (30.0, -30.0, 60.0, -60.0, 90.0, 0.0)
-"""Diagonals first; upright and level only where nothing else is clear (house)."""
-SIZES: Final = tuple(round(0.09 - 0.005 * step, 3) for step in range(15))
-"""Height of the letters as a share of the long edge, the largest first (house); the last, 0.02, is
-32 px of 1600, which a screen at arm's length shows as plainly as a heading."""
+DIAGONALS_DEG: Final = (30.0, -30.0, 45.0, -45.0, 60.0, -60.0)
+STRAIGHT_DEG: Final = (0.0, 90.0)
+"""Only where no diagonal is clear: a mark along an edge is soon cut off (house)."""
+SIZES: Final = tuple(round(0.09 - 0.005 * step, 3) for step in range(14))
+"""Height of the letters as a share of the long edge, the largest first (house); the last, 0.025,
+is 40 px of 1600, which a screen at arm's length shows as plainly as a heading."""
 OPACITY: Final = 0.75
 PLACES: Final = 12
 """Places tried each way."""
+MARGIN: Final = 0.02
+"""Share of the long edge left free at the picture's edges (house)."""
 EYE_ROOM: Final = 0.6
 """Radius kept clear round a pupil, in distances between the pupils (house)."""
 
@@ -85,13 +88,24 @@ def place_for(text: str, size: Size, clear: Clear) -> Place | None:
     None where they could only stand over an eye.
     """
     for zones in (clear.heads + clear.eyes, clear.eyes):
-        for share in SIZES:
-            letters = max(8, round(share * max(size.width, size.height)))
-            length = _font(letters).getlength(text)
-            for slope in SLOPES_DEG:
-                found = _clear_place(size, (length, 1.3 * letters), slope, zones)
+        for slopes in (DIAGONALS_DEG, STRAIGHT_DEG):
+            for share in SIZES:
+                found = _largest(text, size, zones, slopes, share)
                 if found is not None:
-                    return Place(centre=found, slope_deg=slope, letters_px=letters)
+                    return found
+    return None
+
+
+def _largest(
+    text: str, size: Size, zones: Sequence[Extent], slopes: Sequence[float], share: float
+) -> Place | None:
+    """A clear place for letters of one height, at the first slope that has one."""
+    letters = max(8, round(share * max(size.width, size.height)))
+    box = (_font(letters).getlength(text), 1.3 * letters)
+    for slope in slopes:
+        found = _clear_place(size, box, slope, zones)
+        if found is not None:
+            return Place(centre=found, slope_deg=slope, letters_px=letters)
     return None
 
 
@@ -99,8 +113,9 @@ def _clear_place(
     size: Size, box: tuple[float, float], slope: float, zones: Sequence[Extent]
 ) -> Point | None:
     """The clear place nearest to the middle for a box turned by ``slope``."""
-    points = _points(box, slope)
-    reach_x, reach_y = float(np.abs(points[:, 0]).max()), float(np.abs(points[:, 1]).max())
+    points, margin = _points(box, slope), MARGIN * max(size.width, size.height)
+    reach_x = float(np.abs(points[:, 0]).max()) + margin
+    reach_y = float(np.abs(points[:, 1]).max()) + margin
     if 2 * reach_x > size.width or 2 * reach_y > size.height:
         return None
     trials = [

@@ -176,7 +176,9 @@ def _path(job: Path, item: Item, taken: set[str]) -> Path:
         "{version}_{destination}_PROOF",
         {"version": item.master.version, "destination": item.destination.name},
     )
-    name = first_free(f"{recipient_folder(item.destination.recipient)}/{stem}.jpg", taken)
+    recipient = item.destination.recipient
+    below = f"{recipient_folder(recipient)}/" if recipient else ""
+    name = first_free(f"{below}{stem}.jpg", taken)
     taken.add(folded(name))
     return job / CLIENT_PROOFS / name
 

@@ -243,6 +243,63 @@ def test_a_full_disk_leaves_no_half_file_and_is_said(
     assert run("export", "--job", job).exit_code == 0
 
 
+def test_a_disk_that_fills_in_the_middle_keeps_what_was_written(
+    run: Run, job: Path, made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from cropper.deliverable import writing  # noqa: PLC0415
+
+    aside, pictures = writing._written_aside, []
+
+    def filling(path: Path, data: bytes) -> Path:
+        if path.suffix == ".jpg":
+            pictures.append(path)
+            if len(pictures) > 1:
+                raise OSError(errno.ENOSPC, "No space left on device")
+        return aside(path, data)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("cropper.deliverable.writing._written_aside", filling)
+        result = run("export", "--job", job)
+
+    assert result.exit_code == 6
+    assert len(manifest(made)["delivered"]) == 1
+    assert len(manifest(made)["not_delivered"]) == 2
+    before = stamps(made)
+    assert run("export", "--job", job).exit_code == 0
+    assert len(manifest(made)["delivered"]) == 3
+    first = pictures[0].name
+    assert stamps(made)[first] == before[first]
+
+
+def test_a_folder_that_may_not_be_written_to_is_said(
+    run: Run, job: Path, made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_: object) -> Path:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr("cropper.deliverable.writing._written_aside", refused)
+    result = run("export", "--job", job)
+    assert result.exit_code == 1
+    assert "Choose a folder that can be written to" in result.stderr
+    assert not list(made.glob("*"))
+
+
+def test_a_recipient_with_a_path_for_a_name_stays_in_the_folder(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    job, presets = tmp_path / "sly", tmp_path / "presets"
+    presets.mkdir()
+    (presets / "sly.toml").write_text(
+        '[sly]\ntitle = "Sly"\nsize_px = [200, 200]\nrecipient = "../../../outside"\n'
+    )
+    words = ("--for", "sly", "--presets", presets, "--job", job)
+    assert run("plan", draw("ilse.jpg"), *words).exit_code == 0
+    run("export", "--job", job, "--by-recipient")
+    (row,) = manifest(job / "deliverables")["delivered"]
+    assert row["file"].startswith("outside/")
+    assert not list(tmp_path.parent.glob("outside*"))
+
+
 def test_a_folder_that_cannot_be_made_is_said(run: Run, job: Path, tmp_path: Path) -> None:
     (tmp_path / "a-file").write_text("in the way")
     result = run("export", "--job", job, "--to", tmp_path / "a-file" / "below")
