@@ -308,3 +308,26 @@ def test_progressive_is_a_choice(make: Make) -> None:
     ]
     seen: list[Any] = [Image.open(io.BytesIO(one)) for one in files]
     assert [bool(one.info.get("progressive")) for one in seen] == [False, True]
+
+
+@pytest.mark.usefixtures("looker")
+def test_a_job_goes_from_a_preset_to_pages_in_four_inks(
+    run: Any, draw: Any, tmp_path: Path
+) -> None:
+    if not PRESS.exists():
+        pytest.skip("no CMYK profile on this machine")
+    own = tmp_path / "own"
+    own.mkdir()
+    shutil.copy(PRESS, own / "printer.icc")
+    (own / "own.toml").write_text(
+        '[leaflet]\ntitle = "Leaflet"\nsize_mm = [30, 40]\nbleed_mm = 3\nppi = 150\n'
+        "least_ppi = 30\n"
+        'finish = { format = "press-pdf", profile = "printer.icc", intent = "perceptual" }\n'
+    )
+    job = tmp_path / "job"
+    run("plan", draw("ilse.jpg"), "--for", "leaflet", "--presets", own, "--job", job)
+    assert run("export", "--job", job).exit_code == 0
+    (file,) = (job / "deliverables").glob("*.pdf")
+    (page,) = PdfReader(file).pages
+    assert page.images[0].image.mode == "CMYK"  # type: ignore[union-attr]
+    assert float(page.trimbox.width) == pytest.approx(30 / 25.4 * 72, abs=0.01)
