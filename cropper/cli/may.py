@@ -9,6 +9,7 @@ import click
 
 from cropper.cli.options import json_option, record_option
 from cropper.cli.record_options import run_options
+from cropper.cli.record_running import opened
 from cropper.cli.tables import print_table
 from cropper.errors import EXIT_RIVALS_CLASH
 
@@ -30,10 +31,9 @@ def command(ctx: click.Context, typed: Typed, *, as_json: bool, address: str | N
     Rights and releases are yours to confirm: the record knows only what it was told.
     """
     from cropper.publication.dates import said_span  # noqa: PLC0415 - keeps --help instant
-    from cropper.record import open_record  # noqa: PLC0415
     from cropper.record.naming import run_of_typed  # noqa: PLC0415
 
-    with open_record(address) as record:
+    with opened(address) as record:
         run = run_of_typed(record, typed)
         found = record.may(run)
     asked = f"'{run.version}' at '{run.outlet}' {said_span(run.span, run.zone)} ({run.zone})"

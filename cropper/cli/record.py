@@ -7,7 +7,7 @@ from typing import Final
 import click
 
 from cropper.cli.record_agreeing import allow, bar, licence, release, rest
-from cropper.cli.record_filing import history, load, save
+from cropper.cli.record_filing import history, load, save, update
 from cropper.cli.record_running import correct, end, job, outlets, run, withdraw
 
 PARTS: Final = (
@@ -25,6 +25,7 @@ PARTS: Final = (
     history,
     save,
     load,
+    update,
 )
 
 

@@ -91,6 +91,20 @@ def load(ctx: click.Context, file: Path, *, zone: str | None, address: str | Non
     ctx.exit(EXIT_SOME_FAILED if taken.clashing or taken.faulty else 0)
 
 
+@click.command()
+@record_option
+def update(*, address: str | None) -> None:
+    """Bring an older shared record up to date, for all seats: older programs cannot read it then.
+
+    Take a backup of the database first. A record in a file needs none of this: it is copied aside
+    and brought up to date whenever it is opened.
+    """
+    from cropper.record import open_record  # noqa: PLC0415 - keeps --help instant
+
+    with open_record(address, for_all_seats=True) as record:
+        click.echo(f"The record {record.address.shown} is up to date.")
+
+
 def _lines(taken: Taken) -> Iterator[str]:
     for row, why in taken.named:
         yield f"Row {row}: {why}"

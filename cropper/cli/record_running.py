@@ -24,10 +24,11 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened(address: str | None, job_folder: Path | None = None) -> Iterator[Record]:
-    """The record, closed in the end; says where it is when it is begun."""
+    """The record, closed in the end; says, beside the answer, which one it is."""
     from cropper.record import open_record  # noqa: PLC0415 - keeps --help instant
 
     with open_record(address, job=job_folder) as record:
+        say(f"Record: {record.address.shown}{' (begun now)' if record.begun else ''}")
         yield record
 
 
@@ -46,7 +47,7 @@ def rules(pairs: tuple[str, ...]) -> dict[Rule, str]:
     """The rules that a run breaks on purpose, with the reasons."""
     from cropper.publication.bars import Rule  # noqa: PLC0415 - keeps --help instant
 
-    given = named(pairs)
+    given = {name.replace("-", " "): reason for name, reason in named(pairs).items()}
     unknown = [name for name in given if name not in set(Rule)]
     if unknown:
         raise MisuseError(f"'{unknown[0]}' is no rule", way_out=f"Known: {', '.join(Rule)}")

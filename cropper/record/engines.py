@@ -12,6 +12,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
@@ -56,9 +57,9 @@ def _sqlite_connection(file: str, patience_s: float) -> Any:
     """A connection with our pragmas, and no transactions begun behind our back."""
     import sqlite3  # noqa: PLC0415 - beside its one use
 
-    writable = os.access(file, os.W_OK) or not os.path.exists(file)  # noqa: PTH110 - as SQLite sees it
+    writable = _writable(Path(file))
     quoted = file.replace("%", "%25").replace("?", "%3f").replace("#", "%23")
-    mode = "rwc" if writable else "ro"
+    mode = "rwc" if writable else "ro" + "&immutable=1" * _settled(Path(file))
     connection = sqlite3.connect(
         f"file:{quoted}?mode={mode}", uri=True, timeout=patience_s, isolation_level=None
     )
@@ -71,6 +72,23 @@ def _sqlite_connection(file: str, patience_s: float) -> Any:
         connection.close()
         raise
     return connection
+
+
+def _writable(file: Path) -> bool:
+    """Whether SQLite could write: it makes files of its own beside ours."""
+    if file.exists() and not os.access(file, os.W_OK):
+        return False
+    return not file.parent.exists() or os.access(file.parent, os.W_OK)
+
+
+def _settled(file: Path) -> bool:
+    """Whether nothing waits in the write-ahead log, so that a file nobody can write is whole.
+
+    Without the right to write beside it SQLite cannot read such a file otherwise [sqlite.org,
+    "Write-Ahead Logging", section "Read-Only Databases"].
+    """
+    log = file.with_name(f"{file.name}-wal")
+    return not log.exists() or log.stat().st_size == 0
 
 
 def _begin(connection: Connection) -> None:

@@ -18,11 +18,17 @@ AS_WAS: Final = "before"
 
 
 def open_record(
-    address: str | None = None, *, job: Path | None = None, patience_s: float = PATIENCE_S
+    address: str | None = None,
+    *,
+    job: Path | None = None,
+    patience_s: float = PATIENCE_S,
+    for_all_seats: bool = False,
 ) -> Record:
     """The record at ``address``, else the one beside ``job``, else the user's own.
 
-    A file that is not there is begun; an older one is copied aside, then brought up to date.
+    A file that is not there is begun; an older one is copied aside, then brought up to date. An
+    older shared database is brought up to date only ``for_all_seats``: programs that are older
+    cannot read it afterwards.
     Raises :class:`RecordError` when it cannot be reached, is none, or is newer than this program.
     """
     place = chosen(address, job=job)
@@ -34,12 +40,13 @@ def open_record(
             if shape is not None:
                 check_known(shape, place)
             if shape != NEWEST:
+                _check_seats(place, shape, agreed=for_all_seats)
                 _copied_aside(place, shape)
                 migrate(engine, place)
         except BaseException:
             engine.dispose()
             raise
-    return Record(engine, place)
+    return Record(engine, place, begun=shape is None)
 
 
 def _is_there(place: Address) -> bool:
@@ -60,6 +67,17 @@ def _folder_of(place: Address) -> None:
         raise RecordError(
             f"{place.shown} is a folder", way_out="Give a file, such as record.sqlite in it"
         )
+
+
+def _check_seats(place: Address, shape: str | None, *, agreed: bool) -> None:
+    """Bring no shared database up to date behind the back of the other seats."""
+    if place.file is not None or shape is None or agreed:
+        return
+    raise RecordError(
+        f"the record {place.shown} was written by an older cropper, and seats that still use that"
+        " one could not read it any more once it is brought up to date",
+        way_out="Take a backup (pg_dump), update every seat, then: cropper record update",
+    )
 
 
 def _copied_aside(place: Address, shape: str | None) -> None:

@@ -65,7 +65,9 @@ class Record:
         *,
         clock: Callable[[], datetime] = lambda: datetime.now(UTC),
         seat: str = "",
+        begun: bool = False,
     ) -> None:
+        self.begun: Final = begun
         self.engine: Final = engine
         self.address: Final = address
         self._clock: Final = clock

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import io
 import json
+import os
+import signal
 import sqlite3
+import subprocess
+import sys
+import tempfile
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from cropper.cli.main import cropper
 from cropper.errors import RecordError
 from cropper.publication.licences import Against, AtEnd, Licence, LicenceKind
 from cropper.publication.responses import Count, Design, Measure, Question, Remark
@@ -23,7 +30,7 @@ from cropper.record.address import read_address
 from cropper.record.backing import back_up, restore
 from cropper.record.engines import engine_for
 from cropper.record.exchange import document, take_document, take_runs, write_runs
-from cropper.record.migrating import differences, migrate
+from cropper.record.migrating import NEWEST, differences, migrate, shape_at
 from cropper.record.odrl import policies, read_policies
 from cropper.record.opening import open_record
 from cropper.record.record import Record
@@ -236,6 +243,19 @@ def test_an_older_record_is_copied_aside_and_brought_up_to_date(tmp_path: Path) 
         assert aside.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
 
 
+def test_a_shared_record_is_brought_up_to_date_only_for_all_seats(studio: str) -> None:
+    place = read_address(studio)
+    old = engine_for(place)
+    migrate(old, place, to="0001")
+    with pytest.raises(RecordError, match="update every seat"):
+        open_record(studio)
+    assert shape_at(old, place) == "0001"
+    told = CliRunner().invoke(cropper, ["record", "update", "--record", studio])
+    assert told.exit_code == 0
+    assert shape_at(old, place) == NEWEST
+    open_record(studio).close()
+
+
 def test_a_record_of_a_newer_program_is_refused_unchanged(record: Record, address: str) -> None:
     from sqlalchemy import text  # noqa: PLC0415
 
@@ -291,6 +311,64 @@ def test_a_migration_killed_in_the_middle_leaves_nothing_behind(
     with open_record(address) as record:
         record.keep_outlets([WALL], STAMP)
         assert differences(record.engine, place) == []
+
+
+def test_a_program_killed_in_a_migration_leaves_the_file_as_it_was(tmp_path: Path) -> None:
+    file = tmp_path / "record.sqlite"
+    place = read_address(str(file))
+    old = engine_for(place)
+    migrate(old, place, to="0001")
+    killed = """
+import os, signal, sys
+from cropper.record import opening
+from cropper.record.migrations import columns
+made = columns.kept
+def kept(name, *names, **more):
+    made(name, *names, **more)
+    if name == "tally":
+        os.kill(os.getpid(), signal.SIGKILL)
+columns.kept = kept
+opening.open_record(sys.argv[1])
+"""
+    done = subprocess.run([sys.executable, "-c", killed, str(file)], check=False)
+    assert done.returncode == -signal.SIGKILL
+    assert shape_at(old, place) == "0001"
+    with open_record(str(file)) as record:
+        assert differences(record.engine, place) == []
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can become somebody without rights")
+def test_a_record_that_may_only_be_read_is_read_and_refuses_to_add() -> None:
+    asked = """
+import os, sys
+from datetime import UTC, datetime
+from cropper.errors import RecordError
+from cropper.record import Stamp, open_record
+def ask(file):
+    with open_record(file) as record:
+        print(sorted(record.facts().outlets))
+        try:
+            record.bar("hood", "refused", Stamp(at=datetime.now(UTC)))
+        except RecordError as error:
+            print(error)
+ask(sys.argv[1] + ".own")  # what is imported late, while it may still be read
+os.setuid(65534)  # nobody, on every system that has one
+ask(sys.argv[1])
+"""
+    with tempfile.TemporaryDirectory(dir="/tmp") as folder:
+        file = Path(folder) / "record.sqlite"
+        with open_record(str(file)) as record:
+            record.keep_outlets([WALL], STAMP)
+        Path(folder).chmod(0o755)
+        file.chmod(0o444)
+        done = subprocess.run(
+            [sys.executable, "-c", asked, str(file)],
+            check=False,
+            text=True,
+            capture_output=True,
+        )
+    assert "['mill-wall']" in done.stdout, done.stderr
+    assert "it may only be read" in done.stdout
 
 
 def test_a_connection_lost_in_the_middle_half_records_nothing(studio: str) -> None:
