@@ -118,6 +118,8 @@ def _by_language(name: str, text: str) -> str:
     return f"<{name}><rdf:Alt>{item}</rdf:Alt></{name}>" if text else ""
 
 
+UNKNOWN_PPI: Final = 72.0
+"""What an EXIF block has to say when there is no density (CIPA DC-008, XResolution)."""
 ORIENTATION: Final = 0x0112
 ASCII: Final = 2
 SHORT: Final = 3
@@ -158,7 +160,9 @@ def exif(
         (0xA002, LONG, struct.pack("<I", size.width), 1),
         (0xA003, LONG, struct.pack("<I", size.height), 1),
     ]
-    entries = sorted([*exif_entries(words, ppi), (0x0213, SHORT, struct.pack("<H", 1), 1)])
+    entries = sorted(
+        [*exif_entries(words, ppi or UNKNOWN_PPI), (0x0213, SHORT, struct.pack("<H", 1), 1)]
+    )
     entries = [one for one in entries if orientation or one[0] != ORIENTATION]
     length = len(directory(sorted([*entries, (0x8769, LONG, bytes(4), 1)]), 8))
     pointer = (0x8769, LONG, struct.pack("<I", 8 + length), 1)

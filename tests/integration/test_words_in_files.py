@@ -150,6 +150,15 @@ def test_exif_says_who_and_what_in_utf8(picture: Rendered, tmp_path: Path, kind:
     assert found["IFD0:ImageDescription"] == WORDS.caption
 
 
+@pytest.mark.parametrize("kind", [*PIXEL_FORMATS, "press-pdf"])
+def test_exiftool_has_nothing_against_the_structure_of_any_format(
+    picture: Rendered, tmp_path: Path, kind: str
+) -> None:
+    path = tmp_path / f"a.{ENDINGS.get(kind, 'pdf')}"
+    path.write_bytes(files(picture, WORDS)[kind])
+    assert exiftool(path, "-validate", "-warning", "-error", "-a")["ExifTool:Validate"] == "OK"
+
+
 @pytest.mark.parametrize("kind", ["jpeg", "tiff"])
 def test_older_desks_get_what_fits_cut_visibly(
     picture: Rendered, tmp_path: Path, kind: str
