@@ -8,10 +8,12 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 
 from tests.integration.conftest import Draw, Run
 
+CORNERS = [(-500, -625), (500, -625), (500, 625), (-500, 625)]
 pytestmark = pytest.mark.usefixtures("looker")
 
 
@@ -146,3 +148,37 @@ def test_a_sidecar_of_a_version_that_is_gone_is_taken_away(run: Run, job: Path) 
     (job / "sidecars" / "notes.xmp").write_text("somebody's own")
     run("export", "--job", job)
     assert sorted(one.name for one in (job / "sidecars").iterdir()) == ["ilse.xmp", "notes.xmp"]
+
+
+def test_a_straightened_crop_goes_through_sidecar_and_manifest(
+    run: Run, job: Path, tmp_path: Path
+) -> None:
+    """A polygon of an independent writer: a box of 1000 x 1250 px turned by 3 degrees."""
+    schema = Path(__file__).parents[2] / "cropper" / "schemas" / "manifest.schema.json"
+    turn = complex(0.9986295347545738, 0.0523359562429438)  # cos, sin of 3 degrees (tables)
+    points = [complex(800, 1000) + turn * complex(x, y) for x, y in CORNERS]
+    vertices = ",".join(f"{{RbX={one.real / 1600},RbY={one.imag / 2000}}}" for one in points)
+    boundary = f"{{RbShape=polygon,RbUnit=relative,RbVertices=[{vertices}]}}"
+    role = "{Identifier=http://cv.iptc.org/newscodes/imageregionrole/cropping}"
+    words = f"-XMP-iptcExt:ImageRegion={{RegionBoundary={boundary},RRole=[{role}]}}"
+    subprocess.run(["exiftool", "-q", words, tmp_path / "theirs.xmp"], check=True)
+
+    read = ("--read", tmp_path / "theirs.xmp", "--only", "tall-post")
+    assert run("regions", "--job", job, *read).exit_code == 0
+    assert planned(job, "tall-post")["turned"] == pytest.approx(3, abs=1e-3)
+    run("export", "--job", job)
+
+    told = json.loads((job / "deliverables" / "manifest.json").read_text("utf-8"))
+    jsonschema.Draft202012Validator(json.loads(schema.read_text())).validate(told)
+    assert [one["reason"] for one in told["not_delivered"]] == []
+    row = next(one for one in told["delivered"] if one["destination"] == "tall-post")
+    assert (row["media_fragment"], row["iiif_region"], row["iiif_request"]) == (None, None, None)
+    assert "polygon" in row["region_left_out"]
+    turned = next(
+        one for one in regions(job / "sidecars" / "ilse.xmp") if one["RId"] == "crop-tall-post"
+    )
+    found = [
+        complex(one["RbX"] * 1600, one["RbY"] * 2000)
+        for one in turned["RegionBoundary"]["RbVertices"]
+    ]
+    assert all(abs(one - other) < 0.05 for one, other in zip(found, points, strict=True))
