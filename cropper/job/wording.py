@@ -38,32 +38,38 @@ def words_for(job_words: JobWords, *, version: str, destination: str, recipient:
     The file carries every text whole; ``credit_line`` and ``caption`` are cut to what the
     destination has room for. Nothing is read from anywhere; no words give no words.
     """
-    manner = job_words.manner(destination)
-    language = manner.language or job_words.language
-    notes: list[str] = []
-    told = {name: _told(job_words, name, version, manner.language, notes) for name in TOLD}
-    credited = job_words.credited(version)
-    words = Words(
-        creator=BETWEEN_CREATORS.join(_named(credited, PHOTOGRAPHER)),
-        credit=plain(credit_line(credited, manner), lines=False),
-        copyright=job_words.copyright,
-        date_created=_day(job_words, version),
-        contributors=tuple(_contributors(credited, people=job_words.name_people)),
-        people=_named(credited, MODEL) if job_words.name_people else (),
-        release_status=_status(job_words.released(version)),
-        **_licence(job_words, recipient),
-        **told,
-    )
+    manner, notes = job_words.manner(destination), list[str]()
+    words = _in_the_file(job_words, version, recipient, manner, notes)
     line = _cut("credit line", words.credit, manner.credit_length, notes)
     caption = _cut("caption", words.caption, manner.caption_length, notes)
-    notes += [*_gaps(credited, manner), *iim_cuts(words)]
+    notes += [*_gaps(job_words.credited(version), manner), *iim_cuts(words)]
     return Worded(
         words=words,
         credit_line=line,
         caption=caption,
         alt_text=words.alt_text,
-        language=language,
+        language=manner.language or job_words.language,
         notes=tuple(notes),
+    )
+
+
+def _in_the_file(
+    job_words: JobWords, version: str, recipient: str, manner: Manner, notes: list[str]
+) -> Words:
+    """Every word that the file carries, uncut."""
+    credited = job_words.credited(version)
+    people = job_words.name_people
+    told = {name: _told(job_words, name, version, manner.language, notes) for name in TOLD}
+    return Words(
+        creator=BETWEEN_CREATORS.join(_named(credited, PHOTOGRAPHER)),
+        credit=plain(credit_line(credited, manner), lines=False),
+        copyright=job_words.copyright,
+        date_created=_day(job_words, version),
+        contributors=tuple(_contributors(credited, people=people)),
+        people=_named(credited, MODEL) if people else (),
+        release_status=_status(job_words.released(version)),
+        **_licence(job_words, recipient),
+        **told,
     )
 
 
