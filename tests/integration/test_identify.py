@@ -61,7 +61,7 @@ WEARS = {
 }
 
 
-@pytest.mark.parametrize(("name", "wearing"), zip(cycle(NAMES), WEARS, strict=False))
+@pytest.mark.parametrize(("name", "wearing"), list(zip(cycle(NAMES), WEARS, strict=False)))
 def test_a_worn_file_is_known_and_its_crop_found_back(
     pictures: Pictures, name: str, wearing: str
 ) -> None:
