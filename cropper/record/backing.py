@@ -9,15 +9,22 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO, Any, Final
 
 from sqlalchemy import func, select
 
-from cropper.errors import RecordError
+from cropper.errors import CropperError, RecordError
+from cropper.publication.licences import Licence
+from cropper.publication.outlets import Outlet
+from cropper.publication.releases import Release
+from cropper.publication.responses import Count, Question, Remark
+from cropper.publication.runs import Piece, Run, SetRules
 from cropper.record import tables
+from cropper.record.barring import Barred
+from cropper.record.bodies import value_of
 from cropper.record.engines import reading, writing
 from cropper.record.migrating import NEWEST, STEPS
 from cropper.record.record import Record
@@ -25,6 +32,21 @@ from cropper.record.rows import add_many, streamed
 
 WHAT: Final = "a backup of a cropper record"
 INSTANTS: Final = ("recorded_at", "start", "until")
+NEEDED: Final = ("id", "thread", "recorded_at")
+ANOTHER: Final = "Take another backup; this one is damaged, and nothing was kept"
+KINDS: Final[Mapping[str, type[Any]]] = {
+    "outlet": Outlet,
+    "piece": Piece,
+    "run": Run,
+    "licence": Licence,
+    "release": Release,
+    "set_rules": SetRules,
+    "barred": Barred,
+    "question": Question,
+    "tally": Count,
+    "remark": Remark,
+}
+"""What the rows of each table hold."""
 
 Heard = Callable[[int], None]
 
@@ -89,10 +111,7 @@ def _lines(file: Path) -> Iterator[dict[str, Any]]:
         with file.open(encoding="utf-8") as lines:
             _check_head(_parsed(next(lines, ""), file, 1), file)
             for number, line in enumerate(lines, 2):
-                row = _parsed(line, file, number)
-                if row.get("table") not in tables.TABLES:
-                    raise RecordError(f"{file}, line {number}, is no row of a record")
-                yield row
+                yield _row(_parsed(line, file, number), f"{file}, line {number}")
     except (OSError, UnicodeDecodeError) as error:
         raise RecordError(
             f"{file} cannot be read ({error})", way_out="Check the name; nothing was changed"
@@ -102,7 +121,7 @@ def _lines(file: Path) -> Iterator[dict[str, Any]]:
 def _parsed(line: str, file: Path, number: int) -> dict[str, Any]:
     try:
         told = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         told = None
     if not isinstance(told, dict):
         raise RecordError(
@@ -130,10 +149,30 @@ def _by_table(
         yield name, (_columns(name, row) for row in rows)
 
 
+def _row(told: dict[str, Any], place: str) -> dict[str, Any]:
+    """A row whose value and instants are such; raises :class:`RecordError` that names ``place``."""
+    kind = KINDS.get(str(told.get("table")))
+    if kind is None or not all(isinstance(told.get(key), str) for key in NEEDED):
+        raise RecordError(f"{place}, is no row of a record", way_out=ANOTHER)
+    try:
+        value_of(kind, told.get("body"))
+        for key in INSTANTS:
+            if told.get(key) is not None:
+                told[key] = _instant(told[key])
+    except (CropperError, TypeError, ValueError) as error:
+        said = error.what if isinstance(error, CropperError) else str(error)
+        raise RecordError(f"{place}: {said}", way_out=ANOTHER) from error
+    return told
+
+
+def _instant(text: str) -> datetime:
+    at = datetime.fromisoformat(text)
+    if at.tzinfo is None:
+        message = f"{text} has no zone"
+        raise ValueError(message)
+    return at
+
+
 def _columns(name: str, row: dict[str, Any]) -> dict[str, Any]:
     known = {column.name for column in tables.TABLES[name].columns} - {"entry"}
-    told = {key: one for key, one in row.items() if key in known}
-    for key in INSTANTS:
-        if told.get(key) is not None:
-            told[key] = datetime.fromisoformat(told[key])
-    return told
+    return {key: one for key, one in row.items() if key in known}

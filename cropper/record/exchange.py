@@ -50,6 +50,17 @@ COLUMNS: Final = (
 NEEDED: Final = ("version", "outlet", "from")
 
 
+LISTS: Final[Mapping[str, type[Any]]] = {
+    "outlets": Outlet,
+    "pieces": Piece,
+    "sets": SetRules,
+    "licences": Licence,
+    "releases": Release,
+    "runs": Run,
+}
+"""The lists of a document, and what each holds."""
+
+
 def document(facts: Facts) -> dict[str, Any]:
     """Everything that counts, as plain JSON values."""
     return {
@@ -68,24 +79,39 @@ def take_document(record: Record, text: str, stamp: Stamp) -> Taken:
     """Take in a document that :func:`document` wrote; runs that clash are named, not taken."""
     try:
         told = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise RecordError(f"this is no JSON: {error}", way_out="Check the file") from error
     if not isinstance(told, dict) or told.get("format") != FORMAT:
         raise RecordError(
             "this is no document of a record that this cropper knows",
-            way_out="Give one that `cropper record to-json` wrote",
+            way_out="Give one that `cropper record save NAME.json` wrote",
         )
-    record.keep_outlets(_values(told, "outlets", Outlet), stamp)
-    record.take_in(_values(told, "pieces", Piece), stamp)
-    for rules in _values(told, "sets", SetRules):
+    outlets, pieces, sets, licences, releases, runs = (
+        tuple(_values(told, name, kind)) for name, kind in LISTS.items()
+    )
+    barred = _barred(told)  # everything is read before anything is kept
+    record.keep_outlets(outlets, stamp)
+    record.take_in(pieces, stamp)
+    for rules in sets:
         record.keep_set(rules, stamp)
-    for licence in _values(told, "licences", Licence):
+    for licence in licences:
         record.keep_licence(licence, stamp)
-    for release in _values(told, "releases", Release):
+    for release in releases:
         record.keep_release(release, stamp)
-    for version, why in told.get("barred", {}).items():
-        record.bar(str(version), str(why), stamp)
-    return _taken(record, enumerate(_values(told, "runs", Run), 1), stamp, lambda _: None)
+    for version, why in barred.items():
+        record.bar(version, why, stamp)
+    return _taken(record, enumerate(runs, 1), stamp, lambda _: None)
+
+
+def _barred(told: Mapping[str, Any]) -> dict[str, str]:
+    """Versions that may run nowhere, and why."""
+    barred = told.get("barred", {})
+    if isinstance(barred, dict) and all(isinstance(why, str) for why in barred.values()):
+        return barred
+    raise RecordError(
+        "'barred' does not say why each version may run nowhere",
+        way_out='Write {"VERSION": "why"}; nothing was kept',
+    )
 
 
 def _values(told: Mapping[str, Any], name: str, kind: type[Any]) -> Iterator[Any]:

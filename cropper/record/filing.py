@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 from cropper.errors import MisuseError, RecordError
 from cropper.record.backing import back_up, restore
@@ -24,18 +25,20 @@ def save_as(record: Record, file: Path) -> str:
     kind = _kind(file)
     if kind == ".backup":
         return f"{back_up(record, file)} rows with their history"
+    if kind == ".csv":
+        with _aside(file) as out:
+            return f"{write_runs(record.each_run(), out)} runs"
     facts = record.facts()
-    if kind == ".json":
-        _write(file, [json.dumps(document(facts), ensure_ascii=False, indent=1) + "\n"])
-        return f"{len(facts.runs)} runs, {len(facts.pieces)} files and all else that counts now"
-    if kind == ".jsonld":
-        told = json.dumps(policies(facts.licences), ensure_ascii=False, indent=1)
-        _write(file, [told + "\n"])
+    with _aside(file) as out:
+        if kind == ".json":
+            out.write(_laid_out(document(facts)))
+            return f"{len(facts.runs)} runs, {len(facts.pieces)} files and all else that counts now"
+        out.write(_laid_out(policies(facts.licences)))
         return f"{len(facts.licences)} licences as ODRL policies"
-    out = io.StringIO()
-    count = write_runs(facts.runs, out)
-    _write(file, [out.getvalue()])
-    return f"{count} runs"
+
+
+def _laid_out(told: object) -> str:
+    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"
 
 
 def load_from(
@@ -72,7 +75,7 @@ def load_from(
 def _parsed(text: str) -> dict[str, object]:
     try:
         told = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise RecordError(f"this is no JSON: {error}", way_out="Check the file") from error
     return told if isinstance(told, dict) else {}
 
@@ -87,14 +90,19 @@ def _kind(file: Path) -> str:
     return kind
 
 
-def _write(file: Path, parts: Iterable[str]) -> None:
+@contextmanager
+def _aside(file: Path) -> Iterator[TextIO]:
+    """A file that is written aside and put in place at the end, or not at all."""
     try:
         handle, aside = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
-            out.writelines(parts)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(aside).replace(file)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
+                yield out
+                out.flush()
+                os.fsync(out.fileno())
+            Path(aside).replace(file)
+        finally:
+            Path(aside).unlink(missing_ok=True)
     except OSError as error:
         raise RecordError(
             f"{file} cannot be written ({error.strerror})",

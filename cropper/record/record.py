@@ -31,7 +31,7 @@ from cropper.record.barring import Barred
 from cropper.record.checking import NOTHING_DESPITE, checked, run_row
 from cropper.record.engines import reading, writing
 from cropper.record.reading import piece_of, read_facts, run_of
-from cropper.record.rows import Stamp, add, counting, latest, must_find
+from cropper.record.rows import Stamp, add, counting, latest, must_find, streamed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +113,13 @@ class Record:
         """The run of that id as it counts now; raises :class:`RecordError` when unknown."""
         with reading(self.engine, self.address) as connection:
             return run_of(must_find(connection, tables.run, run_id, "run"))
+
+    def each_run(self) -> Iterator[Run]:
+        """Every run that counts, one at a time, by its start."""
+        run = tables.run.c
+        with reading(self.engine, self.address) as connection:
+            for row in streamed(connection, counting(tables.run).order_by(run.start, run.thread)):
+                yield run_of(row)
 
     def piece(self, sha256: str) -> Piece | None:
         """The piece with that content, whatever its file is called now."""

@@ -83,6 +83,51 @@ def test_what_is_no_backup_is_refused_and_changes_nothing(
         assert list(record.history()) == []
 
 
+DAMAGED: dict[str, dict[str, object]] = {
+    "no date": {"recorded_at": "yesterday"},
+    "a date that is a number": {"recorded_at": 5},
+    "a date without a zone": {"recorded_at": "2026-01-01T00:00:00"},
+    "no id": {"id": None},
+    "a table that is a list": {"table": ["outlet"]},
+    "half a value": {"body": {"name": "mill-wall"}},
+}
+
+
+@pytest.mark.parametrize("how", DAMAGED)
+def test_a_damaged_backup_names_its_line_and_nothing_is_kept(
+    filled: Record, tmp_path: Path, how: str
+) -> None:
+    file = tmp_path / "spring.backup"
+    back_up(filled, file)
+    head, *lines = file.read_text().splitlines()
+    lines[-1] = json.dumps({**json.loads(lines[-1]), **DAMAGED[how]})
+    file.write_text("\n".join([head, *lines]))
+    with open_record(str(tmp_path / "new.sqlite")) as new:
+        with pytest.raises(RecordError, match=f"line {len(lines) + 1}"):
+            restore(new, file)
+        assert not list(new.history())
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [{"barred": ["hood"]}, {"licences": [{"id": 3}]}, {"runs": [{"id": "x"}]}, {"sets": "shawl"}],
+    ids=lambda one: next(iter(one)),
+)
+def test_a_document_with_a_fault_in_it_keeps_nothing(
+    filled: Record, tmp_path: Path, broken: dict[str, object]
+) -> None:
+    told = json.dumps({**document(filled.facts()), **broken})
+    with open_record(str(tmp_path / "new.sqlite")) as new:
+        with pytest.raises(RecordError):
+            take_document(new, told, STAMP)
+        assert not list(new.history())
+
+
+def test_a_document_nested_without_end_is_no_document(record: Record) -> None:
+    with pytest.raises(RecordError, match="no JSON"):
+        take_document(record, "[" * 100_000, STAMP)
+
+
 def test_a_document_for_other_programs_comes_back_the_same(filled: Record, tmp_path: Path) -> None:
     text = json.dumps(document(filled.facts()))
     with open_record(str(tmp_path / "other.sqlite")) as other:
