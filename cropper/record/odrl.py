@@ -19,7 +19,6 @@ from cropper.record.bodies import body_of, value_of
 
 CONTEXT: Final = "http://www.w3.org/ns/odrl.jsonld"
 OWN: Final = "urn:cropper:record:"
-TERMS: Final = f"{OWN}terms"
 EVERYBODY: Final = f"{OWN}everybody"
 OPERAND: Final = {
     Against.INDUSTRY: "industry",
@@ -32,7 +31,7 @@ OPERAND: Final = {
 def policies(licences: Iterable[Licence]) -> dict[str, Any]:
     """One JSON-LD document with a policy for each licence."""
     return {
-        "@context": [CONTEXT, {"record": OWN}],
+        "@context": [CONTEXT, {"record": OWN, "record:terms": {"@type": "@json"}}],
         "@graph": [policy(one) for one in licences],
     }
 
