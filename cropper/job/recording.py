@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-import tomllib
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from uuid import uuid4
 
 from cropper.errors import RecordError
+from cropper.job.job_words import JobWords
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import Plan
+from cropper.job.wording import read_words
+from cropper.publication.dates import midnight
 from cropper.publication.facts import Asked
 from cropper.publication.outlets import Outlets
+from cropper.publication.releases import STATUS_WORDS, Release
 from cropper.publication.whereabouts import Standing, standing
 from cropper.record.address import chosen
 
 if TYPE_CHECKING:
     from cropper.record import Record, Stamp
 
-WORDS: Final = "words.toml"
 MODEL: Final = "model"
 """The role of those who are in the picture."""
+UNNAMED: Final = "a model whose name is withheld"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,13 +44,24 @@ def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
     """Know a job's deliverables by content, the outlets it names, its sets, and its people."""
     from cropper.record.naming import pieces_of_job, sets_of  # noqa: PLC0415 - as below
 
-    pieces = pieces_of_job(job, _people(job))
-    outlets = read_outlets(job)
+    words, outlets = read_words(job), read_outlets(job)
+    pieces = pieces_of_job(job, _people(words))
     changed = record.keep_outlets(outlets.outlets.values(), stamp)
     new = record.take_in(pieces, stamp)
-    known = record.facts(Asked(versions=("",))).sets
-    sets = [rules.name for rules in sets_of(pieces, known) if record.keep_set(rules, stamp)]
-    return TakenIn(files=len(pieces), new=len(new), outlets=len(changed), sets=len(sets))
+    known = record.facts(Asked(versions=("",)))
+    sets = [rules.name for rules in sets_of(pieces, known.sets) if record.keep_set(rules, stamp)]
+    sentences = [
+        f"{one.person}: {STATUS_WORDS[one.status]}, as words.toml says; yours to confirm."
+        for one in _releases(words, known.releases)
+        if record.keep_release(one, stamp)
+    ]
+    return TakenIn(
+        files=len(pieces),
+        new=len(new),
+        outlets=len(changed),
+        sets=len(sets),
+        sentences=tuple(sentences),
+    )
 
 
 def standing_in(
@@ -71,12 +87,31 @@ def standing_in(
     return standing(facts, versions, destinations, where, now)
 
 
-def _people(job: Path) -> dict[str, tuple[str, ...]]:
-    """Who is in the pictures, by version (empty: in all), as the job's words credit them."""
-    try:
-        told = tomllib.loads((job / WORDS).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    credits_ = told.get("credit", [])
-    models = [str(one.get("name", "")) for one in credits_ if one.get("role") == MODEL]
-    return {"": tuple(name for name in models if name)}
+def _people(words: JobWords) -> dict[str, tuple[str, ...]]:
+    """Who is in the pictures, by version (empty: in all others), as the job's words credit them."""
+    named = {version for one in words.credits for version in one.versions}
+    return {
+        version: tuple(
+            UNNAMED if one.withheld else one.name
+            for one in words.credited(version)
+            if one.role == MODEL
+        )
+        for version in (*named, "")
+    }
+
+
+def _releases(words: JobWords, known: Mapping[str, Release]) -> Iterator[Release]:
+    """The releases that the job's words tell of people nobody recorded a release for."""
+    from cropper.record.naming import machine_zone  # noqa: PLC0415 - brings the database
+
+    zone = machine_zone()
+    for one in words.releases:
+        if one.person not in known:
+            yield Release(
+                id=uuid4().hex[:8],
+                person=one.person,
+                status=one.status,
+                signed_at=midnight(one.signed, zone) if one.signed else None,
+                until=midnight(one.until, zone) if one.until else None,
+                scope=one.scope,
+            )

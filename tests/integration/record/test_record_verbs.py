@@ -81,7 +81,7 @@ def test_a_run_is_recorded_and_its_rival_is_told_when_it_would_be_fine(taken: Pa
     assert "before the same audience (followers)" in " ".join(asked.output.split())
     assert "It would be fine from 1 April 2026." in asked.output
     fine = typed("may", roll, "--at", "my-pages", "--from", "2026-04-01", "--zone", "Europe/Oslo")
-    assert (fine.exit_code, fine.output[:4]) == (0, "Yes:")
+    assert (fine.exit_code, fine.stdout[:4]) == (0, "Yes:")
     refused = typed("record", "run", roll, "--at", "mill-shop", "--from", "2026-03-15")
     assert refused.exit_code == 4
     assert "rival 'hood'" in refused.output
@@ -117,10 +117,25 @@ def test_a_commercial_run_waits_for_the_release(taken: Path, job: Path) -> None:
     assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
 
 
+def test_a_release_that_the_words_tell_is_taken_in_once(taken: Path, job: Path) -> None:
+    (job / "words.toml").write_text(
+        '[[credit]]\nrole = "model"\nname = "Ilse Marrow"\n'
+        '[[release]]\nperson = "Ilse Marrow"\nstatus = "unlimited"\n',
+        encoding="utf-8",
+    )
+    done = typed("record", "job", job)
+    assert "Ilse Marrow: released without limits" in done.output
+    hood = taken / "hood_page-header.jpg"
+    assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
+    typed("record", "release", "Ilse Marrow", "none", "--why", "taken back")
+    typed("record", "job", job)
+    assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 4
+
+
 def test_corrections_ends_and_withdrawals_are_history(taken: Path) -> None:
     hood = taken / "hood_page-header.jpg"
     done = typed("record", "run", hood, "--at", "my-pages", "--from", "2026-03-01")
-    run = done.output.split()[1].rstrip(":")
+    run = done.stdout.split()[1].rstrip(":")
     assert typed("record", "correct", run, "--issue", "spring", "--why", "a slip").exit_code == 0
     assert "ended" in typed("record", "end", run, "--on", "2026-03-09").output
     assert "withdrawn" in typed("record", "withdraw", run).output
