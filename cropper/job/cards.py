@@ -16,6 +16,13 @@ from cropper.job.plan import ChoiceState, PlannedMaster
 from cropper.job.rows import Row, eyes_of, question_of, row_of
 from cropper.proposal.proposal import Proposal, Verdict
 
+KIND: Final = 1
+"""Which cards these are: count it up when they hold something else. Others are made again."""
+
+
+class OtherKindError(JobError):
+    """A card of another program version; its master's file tells all that it should."""
+
 
 class Line(NamedTuple):
     """One destination on a card; ``word`` is the photographer's, while it stands.
@@ -80,7 +87,7 @@ class Card:
 
     def json_line(self) -> str:
         """The card as one line of JSON, without its end."""
-        told = {name: getattr(self, name) for name in _FIELDS}
+        told = {"kind": KIND, **{name: getattr(self, name) for name in _FIELDS}}
         return json.dumps(told, ensure_ascii=False, separators=(",", ":"))
 
 
@@ -135,7 +142,12 @@ def _fault(chosen: Proposal | None) -> str:
 
 
 def card_from(told: Any) -> Card:
-    """A card from the values of its line; raises :class:`JobError` when it is none."""
+    """A card from the values of its line; raises :class:`JobError` when it is none.
+
+    :class:`OtherKindError` when it is one that this program does not write.
+    """
+    if isinstance(told, dict) and isinstance(told.get("version"), str) and told.get("kind") != KIND:
+        raise OtherKindError("a card of another kind")
     try:
         values: dict[str, Any] = {name: kind(told[name]) for name, kind in _KINDS.items()}
         lines = tuple(Line._make(one) for one in told["lines"])

@@ -23,7 +23,7 @@ from typing import Final
 
 from cropper.errors import JobError
 from cropper.job import codec
-from cropper.job.cards import Card, card_from, card_of
+from cropper.job.cards import Card, OtherKindError, card_from, card_of
 from cropper.job.plan import PlannedMaster
 from cropper.job.putting import appended, made_folder, reason, signature, write_text
 
@@ -53,6 +53,7 @@ class Shelf:
         self._lock = Lock()
         self._lines = 0
         self._known: dict[str, Card] = {}
+        self._other_kind = False
         self._seen: tuple[int, int, int] | None = None
 
     def file_of(self, version: str) -> Path:
@@ -71,7 +72,12 @@ class Shelf:
         """What the journal holds now, read again only when somebody else wrote in it."""
         seen = signature(self.journal)
         if seen is None or seen != self._seen:
-            self._known, self._seen = self._read() if seen else {}, seen
+            try:
+                self._known, self._other_kind = self._read() if seen else {}, False
+            except OtherKindError:
+                found = self._from_files()
+                self._known, self._other_kind = {one.version: one for one in found}, True
+            self._seen = seen
         return self._known
 
     def _read(self) -> dict[str, Card]:
@@ -92,6 +98,8 @@ class Shelf:
                 card = card_from(value)
                 told.pop(card.version, None)
                 told[card.version] = card
+        except OtherKindError:
+            raise
         except (ValueError, RecursionError, JobError) as error:
             raise JobError(
                 f"{self.journal}, line {number}: this is no card", way_out=ANEW
@@ -196,6 +204,8 @@ class Shelf:
             return
         self._cut_torn_line()
         cards = self.cards()
+        if self._other_kind:
+            self.write_anew(cards.values())
         if cards:
             self._settle(next(reversed(cards.values())), cards)
         if self._lines > len(cards) + SPARE_LINES:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 
 from cropper.deliverable.manifest import NotDelivered
@@ -53,6 +53,7 @@ def owed(
     items: list[Item] = []
     missing: list[NotDelivered] = []
     for master in plan.masters:
+        lean = _lean(master)
         for answer in master.answers:
             if only and answer.destination not in only:
                 continue
@@ -60,12 +61,17 @@ def owed(
             if isinstance(one, Item):
                 one = _unless_withheld(plan, one, approved_only=approved_only)
             if isinstance(one, Item):
-                items.append(one)
+                items.append(replace(one, master=lean))
             else:
                 missing.append(one)
     missing += [_never_opened(one.file, one.sentence) for one in plan.failed]
     clash = not everything and any(one.versions and not one.assigned for one in plan.sets)
     return Owed(items=tuple(items), not_delivered=tuple(missing), clash=clash)
+
+
+def _lean(master: PlannedMaster) -> PlannedMaster:
+    """The master without the proposals that were passed over: ten thousand must fit in memory."""
+    return replace(master, answers=(), choices={}, approvals={}, basis={})
 
 
 def _refuse_unknown(plan: Plan, only: Collection[str]) -> None:

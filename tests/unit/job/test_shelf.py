@@ -221,7 +221,22 @@ def test_cards_taken_away_are_made_again_from_the_files(tmp_path: Path) -> None:
     assert JobFolder(tmp_path).must_read() == a_plan("b", "a")
 
 
-@pytest.mark.parametrize("line", ["[]", '{"version": "a"}', "no json", '{"gone": ' + "[" * 9000])
+def test_cards_of_another_program_are_made_again_from_the_files(tmp_path: Path) -> None:
+    folder = JobFolder(tmp_path)
+    folder.write(a_plan("b", "a"))
+    whole = folder.shelf.journal.read_text()
+    folder.shelf.journal.write_text(whole.replace('"kind":1', '"kind":0'))
+    assert JobFolder(tmp_path).must_read() == a_plan("b", "a")
+    again = JobFolder(tmp_path)
+    with again.held():
+        assert sorted(folder.shelf.journal.read_text().splitlines()) == sorted(whole.splitlines())
+        again.write(other_choice(again.must_read(), "a"))
+    assert JobFolder(tmp_path).must_read() == other_choice(a_plan("b", "a"), "a")
+
+
+@pytest.mark.parametrize(
+    "line", ["[]", '{"kind": 1, "version": "a"}', "no json", '{"gone": ' + "[" * 9000]
+)
 def test_a_damaged_journal_names_the_line_and_the_way_out(tmp_path: Path, line: str) -> None:
     folder = JobFolder(tmp_path)
     folder.write(a_plan("a"))
