@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -31,9 +32,10 @@ def command(ctx: click.Context, typed: Typed, *, as_json: bool, address: str | N
     Rights and releases are yours to confirm: the record knows only what it was told.
     """
     from cropper.publication.dates import said_span  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.address import job_of  # noqa: PLC0415
     from cropper.record.naming import run_of_typed  # noqa: PLC0415
 
-    with opened(address) as record:
+    with opened(address, job_of(Path(typed.file))) as record:
         run = run_of_typed(record, typed)
         found = record.may(run)
     asked = f"'{run.version}' at '{run.outlet}' {said_span(run.span, run.zone)} ({run.zone})"

@@ -37,7 +37,8 @@ record_option: Final = click.option(
     envvar="CROPPER_RECORD",
     metavar="FILE|ADDRESS",
     help="Where the record is kept: a file, or postgresql://USER@HOST/DATABASE. Else"
-    " $CROPPER_RECORD, else record.sqlite beside the job, else your own data folder.",
+    " $CROPPER_RECORD, else record.sqlite beside the job or in this folder, else the one in your"
+    " own data folder.",
 )
 """Gives ``address: str | None``."""
 

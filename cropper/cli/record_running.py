@@ -124,9 +124,10 @@ def job(folder: Path, *, address: str | None) -> None:
 @record_option
 def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None) -> None:
     """Record that FILE runs at an outlet. A clash is refused, with the date it would be fine."""
-    from cropper.record.naming import run_of_typed  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.address import job_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.naming import run_of_typed  # noqa: PLC0415
 
-    with opened(address) as record:
+    with opened(address, job_of(Path(typed.file))) as record:
         kept = record.record_run(run_of_typed(record, typed), stamp(why), despite=rules(despite))
     _say_kept(kept)
 

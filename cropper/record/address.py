@@ -137,7 +137,13 @@ def beside(job: Path | None) -> Address | None:
 
 
 def chosen(given: str | None, *, job: Path | None = None) -> Address:
-    """The record to use: what was ``given``, else one beside the job, else the usual place."""
+    """The record to use: as ``given``, else beside the job or here, else in the usual place."""
     if given is not None:
         return read_address(given)
-    return beside(job) or usual_place()
+    here = Address(Path(RECORD_FILE), None) if job is None and Path(RECORD_FILE).is_file() else None
+    return beside(job) or here or usual_place()
+
+
+def job_of(file: Path) -> Path | None:
+    """The folder around ``file`` that a record lies beside, if one does: the file's job."""
+    return next((one for one in file.resolve().parents if beside(one)), None)

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from cropper.cli.main import cropper
+from cropper.record import open_record
 
 OUTLETS = """
 [outlets.my-pages]
@@ -92,6 +93,19 @@ def test_a_renamed_copy_is_the_same_file(taken: Path, tmp_path: Path) -> None:
     copy.write_bytes((taken / "hood_page-header.jpg").read_bytes())
     done = typed("record", "run", copy, "--at", "my-pages", "--from", "2026-03-01")
     assert "'hood' at 'my-pages'" in done.output
+
+
+def test_a_file_of_a_job_is_looked_up_in_the_record_beside_the_job(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("CROPPER_RECORD", raising=False)
+    own = job.parent / "record.sqlite"
+    open_record(str(own)).close()
+    assert typed("record", "job", job).exit_code == 0
+    file = next((job / "deliverables").glob("*.jpg"))
+    told = typed("may", file, "--at", "mill-shop", "--from", "2026-03-01")
+    assert told.exit_code == 0
+    assert f"Record: {own}" in told.output
 
 
 def test_the_answer_for_scripts_is_json(taken: Path) -> None:
