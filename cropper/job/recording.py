@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -14,7 +14,7 @@ from cropper.job.job_words import JobWords
 from cropper.job.outlets import read_outlets
 from cropper.job.plan import Plan
 from cropper.job.wording import read_words
-from cropper.publication.dates import midnight
+from cropper.publication.dates import midnight, said_span
 from cropper.publication.facts import Asked
 from cropper.publication.outlets import Outlets
 from cropper.publication.releases import STATUS_WORDS, Release
@@ -85,6 +85,18 @@ def standing_in(
         return Standing(outlets=where, sentences=(f"Planned without the record: {error}",))
     destinations = [one.name for one in plan.destinations]
     return standing(facts, versions, destinations, where, now)
+
+
+def runs_told_by(record: Record) -> Callable[[str], tuple[str, ...]]:
+    """A question to the record: the runs of a finished file, by its content, in sentences."""
+
+    def runs_of(sha256: str) -> tuple[str, ...]:
+        facts = record.facts(Asked(pieces=(sha256,)))
+        return tuple(
+            f"{run.state} at '{run.outlet}' {said_span(run.span, run.zone)}" for run in facts.runs
+        )
+
+    return runs_of
 
 
 def _people(words: JobWords) -> dict[str, tuple[str, ...]]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Final
 
 from cropper.errors import MisuseError, RivalsError
 from cropper.job import codec
@@ -21,7 +22,11 @@ from cropper.job.sets import assigned, joined
 from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
 from cropper.job.taking_on import way
+from cropper.job.twins import undeclared_twins
 from cropper.publication.outlets import Outlets
+
+MOST_COMPARED: Final = 200
+"""Masters among which twins are looked for (house): a glance takes some 60 ms the first time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +84,7 @@ def run_plan(
         if plan != before:
             plan = folder.write(plan)
     planned = _planned(plan, clashes, asked, where)
-    return replace(planned, notes=(*planned.notes, *known.sentences))
+    return replace(planned, notes=(*planned.notes, *known.sentences, *_twins(plan, job)))
 
 
 def _planned(plan: Plan, clashes: tuple[RivalsError, ...], asked: Asked, where: Outlets) -> Planned:
@@ -93,6 +98,17 @@ def _planned(plan: Plan, clashes: tuple[RivalsError, ...], asked: Asked, where: 
         notes=where.strangers(versions, names),
         exit_code=exit_code(plan, len(failed), of, clashes=len(clashes)),
     )
+
+
+def _twins(plan: Plan, job: Path) -> tuple[str, ...]:
+    """Masters that look like versions of one idea and are in no common set.
+
+    Every pair is compared, so a large job is left alone: a season's sittings are named by hand.
+    """
+    if not 1 < len(plan.shelf.entries) <= MOST_COMPARED:
+        return ()
+    sets = [(one.name, one.versions) for one in plan.sets]
+    return undeclared_twins(job, plan.masters, sets)
 
 
 def _text(folder: JobFolder, entry: Entry) -> str:
