@@ -36,6 +36,9 @@ def history(about: str | None, *, as_json: bool, address: str | None) -> None:
     if as_json:
         click.echo(json.dumps([_told(one) for one in entries], indent=2))
         return
+    if not entries:
+        click.echo(f"Nothing was ever recorded{f' of {about}' * bool(about)}.")
+        return
     print_table(
         ("when (UTC)", "what", "of", "by", "counts", "why"),
         [

@@ -108,6 +108,10 @@ def test_a_file_of_a_job_is_looked_up_in_the_record_beside_the_job(
     assert f"Record: {own}" in told.output
 
 
+def test_a_history_of_something_unknown_says_so(taken: Path) -> None:
+    assert "Nothing was ever recorded of the moon." in typed("record", "history", "the moon").output
+
+
 def test_the_answer_for_scripts_is_json(taken: Path) -> None:
     hood = taken / "hood_page-header.jpg"
     typed("record", "licence", "embargo", "--set", "shawl", "--from", "2026-01-01",
