@@ -108,7 +108,8 @@ def test_a_file_of_a_job_is_looked_up_in_the_record_beside_the_job(
     assert f"Record: {own}" in told.output
 
 
-def test_a_history_of_something_unknown_says_so(taken: Path) -> None:
+@pytest.mark.usefixtures("taken")
+def test_a_history_of_something_unknown_says_so() -> None:
     assert "Nothing was ever recorded of the moon." in typed("record", "history", "the moon").output
 
 
