@@ -100,6 +100,42 @@ def test_ctrl_c_finishes_what_is_in_hand_and_the_next_run_does_only_the_rest(
     assert JobFolder(job).must_read().shelf.versions == tuple(sorted(undisturbed))
 
 
+def worker_of(run: subprocess.Popen[str]) -> int:
+    """One of the processes that a run shares its work among."""
+    children = Path(f"/proc/{run.pid}/task/{run.pid}/children").read_text().split()
+    lines = {int(one): Path(f"/proc/{one}/cmdline").read_bytes() for one in children}
+    return next(pid for pid, line in lines.items() if b"spawn_main" in line)
+
+
+@pytest.mark.models
+def test_a_worker_killed_in_the_middle_costs_its_picture_and_the_next_run_makes_up_for_it(
+    shoot: Path, undisturbed: dict[str, str]
+) -> None:
+    job = shoot.parent / "one-worker-less"
+    words = plan(job, shoot, *FOR, "--workers", 2, "--json-lines")
+    run = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert run.stdout is not None
+    lines = [run.stdout.readline() for _ in range(2)]
+    os.kill(worker_of(run), signal.SIGKILL)
+    rest, said = run.communicate(timeout=120)
+
+    events = [json.loads(one) for one in (*lines, *rest.splitlines())]
+    failed = [one for one in events if one.get("state") == "failed"]
+    assert events[-1]["through"] == 4, said
+    assert len(failed) == 1
+    assert "SIGKILL" in failed[0]["sentence"]
+    assert run.returncode == 6
+    assert set(told(job)) == set(undisturbed) - {failed[0]["what"]}
+    assert [one.file for one in JobFolder(job).must_read().failed] == [
+        str(shoot / f"{failed[0]['what']}.jpg")
+    ]
+
+    subprocess.run(plan(job, shoot, *FOR), check=True, capture_output=True)
+
+    assert set(told(job)) == set(undisturbed)
+    assert JobFolder(job).must_read().failed == ()
+
+
 def exported(job: Path, *words: object) -> dict[str, bytes]:
     command = [*CROPPER, "export", "--job", str(job), *map(str, words)]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
