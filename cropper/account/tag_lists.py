@@ -33,7 +33,7 @@ def read_tags(path: Path) -> TagList:
         raise PresetError(
             f"it cannot be read ({reason(error)})", way_out="Check the name", where=(str(path),)
         ) from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise PresetError(
             f"this is not TOML: {error}", way_out="Mend the line", where=(str(path),)
         ) from error

@@ -24,7 +24,7 @@ def read_outlets(job: Path, given: Path | None = None) -> Outlets:
         raise PresetError(
             f"it cannot be read ({reason(error)})", way_out="Check the name", where=(str(path),)
         ) from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise PresetError(
             f"this is not TOML: {error}",
             way_out="Mend the line, or start from `cropper plan --help`",
