@@ -39,9 +39,10 @@ def share_outside(lit: Lit, source: npt.NDArray[Any], target: Target) -> float |
     linear = own @ crossing(source, target.space)[:, :3].T
     held = np.clip(linear, 0, 1)
     back = held if target.device is None else _there_and_back(held, target)
+    moved = (back != linear).any(axis=2) & ~rings  # what did not move cannot differ
     to_xyz = target.space.matrix.T
-    beyond = delta_e(lab(linear @ to_xyz), lab(back @ to_xyz)) > VISIBLE
-    return float((beyond & ~rings).mean())
+    beyond = delta_e(lab(linear[moved] @ to_xyz), lab(back[moved] @ to_xyz)) > VISIBLE
+    return float(beyond.sum() / moved.size)
 
 
 def _there_and_back(held: npt.NDArray[Any], target: Target) -> Floats:
