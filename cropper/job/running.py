@@ -81,8 +81,7 @@ def run_plan(
             plan = joined(plan, set_name, versions_of(plan, asked.files, job), say)
         known = standing_in(where, plan, job, address=record, now=now)
         plan, clashes = assigned(plan, known.outlets, use_every_version=use_every_version)
-        if plan != before:
-            plan = folder.write(plan)
+        plan = folder.write(plan)  # what is there already is not touched
     planned = _planned(plan, clashes, asked, where)
     return replace(planned, notes=(*planned.notes, *known.sentences, *_twins(plan, job)))
 

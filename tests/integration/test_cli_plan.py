@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import jsonschema
 import pytest
 from filelock import FileLock
 
-from cropper.job.plan import ChoiceState, Plan
+from cropper.job.plan import ChoiceState, Plan, WaitingMaster
 from cropper.job.store import JobFolder
 from tests.integration.conftest import Draw, DrawnLooker, Run
 
@@ -71,6 +72,20 @@ def test_planning_again_looks_at_nothing_and_leaves_the_file_alone(
 
     assert looker.looked == []
     assert before == ((job / "plan.json").read_bytes(), (job / "plan.json").stat().st_mtime_ns)
+
+
+def test_a_run_killed_before_its_last_word_leaves_nobody_waiting_for_ever(
+    run: Run, draw: Draw, job: Path
+) -> None:
+    run("plan", draw("ilse.jpg"), "--for", "square-post", "--job", job)
+    folder, plan = JobFolder(job), planned(job)
+    waiting = WaitingMaster(file="ilse.jpg", path="../ilse.jpg", version="ilse", place=0)
+    with folder.held():
+        folder.write_head(replace(plan, waiting=(waiting,)))
+
+    assert run("plan", "--job", job).exit_code == 0
+
+    assert json.loads((job / "plan.json").read_text(encoding="utf-8"))["waiting"] == []
 
 
 def test_new_masters_and_destinations_join_those_planned_before(
