@@ -38,10 +38,11 @@ def command(ctx: click.Context, *, job: Path) -> None:
     """
     from cropper.account.invented_year import write_year  # noqa: PLC0415 - keeps --help instant
     from cropper.cli.tables import say  # noqa: PLC0415
-    from cropper.job.demo import demo_masters, plan_demo  # noqa: PLC0415
+    from cropper.job.demo import demo_masters, demo_words, plan_demo  # noqa: PLC0415
 
     started = datetime.now(UTC)
     masters = demo_masters(job)
+    demo_words(job)
     say(f"{len(masters)} masters, the set '{SET}' of {len(RIVALS)} rivals among them.")
     code = weightiest(
         plan_demo(job, masters, set_name=SET, rivals=RIVALS, now=started, say=say),
@@ -93,6 +94,10 @@ def _tell(job: Path, pages: tuple[Path, ...]) -> None:
         (job / "proof.html", "every proposal, with overlays and reasons"),
         (job / "proof.pdf", "the contact sheet"),
         (job / DELIVERABLES, "the finished files, with manifest.json and manifest.csv"),
+        (
+            job / "words.toml",
+            "credits, captions and alt texts, invented; texts to copy lie in texts",
+        ),
         (job / "record.sqlite", "the record of that invented year: --record names it"),
         *((page, "what ran and what came back: an invented year") for page in pages),
         (job / "plan.json", "what was planned and chosen, readable"),

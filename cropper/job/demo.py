@@ -14,6 +14,7 @@ from cropper.destination.presets import load_presets
 from cropper.errors import weightiest
 from cropper.job.asked import Asked
 from cropper.job.running import run_plan
+from cropper.job.wording import WORDS_FILE
 
 ENDINGS: Final = (".jpg", ".tif", ".png")
 MASTERS: Final = "masters"
@@ -35,6 +36,13 @@ def _as_file(one: Traversable, folder: Path) -> Path:
     if not copy.exists():
         write_whole(copy, one.read_bytes())
     return copy
+
+
+def demo_words(job: Path) -> None:
+    """The demo's invented words, unless the job has words of its own already."""
+    path = job / WORDS_FILE
+    if not path.exists():
+        write_whole(path, (shipped("demo_images") / WORDS_FILE).read_bytes())
 
 
 def plan_demo(
