@@ -10,6 +10,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
@@ -20,6 +21,9 @@ SOFT: Final = HexColor("#57534e")
 RULE: Final = HexColor("#c3bfba")
 PAPER: Final = HexColor("#ffffff")
 ACCENT: Final = HexColor("#7c4219")
+
+# Streams are bytes: written as text (ASCII85) they take a quarter more room, and longer.
+rl_config.useA85 = 0
 
 
 @cache
