@@ -392,6 +392,9 @@ def test_a_process_killed_outright_leaves_whole_files_and_the_next_run_finishes(
     names = {one["file"] for one in manifest(folder)["delivered"]}
     assert before.keys() <= names
     assert {name: (folder / name).read_bytes() for name in before} == before
+    texts = {one["file"] for one in manifest(folder)["texts"]}
     assert {
-        one.name for one in folder.glob("[!.]*") if not one.name.endswith((".csv", ".json"))
-    } == names
+        one.relative_to(folder).as_posix()
+        for one in folder.rglob("[!.]*")
+        if one.is_file() and not (one.parent == folder and one.suffix in {".csv", ".json"})
+    } == names | texts
