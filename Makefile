@@ -7,8 +7,8 @@ PYTHON ?= $(shell for python in python3.11 python3.12 python3 python; do \
 BIN := .venv/bin
 STAMP := .venv/.set-up
 OUT ?= demo_out
-# Test files run side by side, one on each core.
-SIDE_BY_SIDE ?= --numprocesses auto --dist loadfile
+# Test files run side by side, one on each core; the many quick ones come last and fill the gaps.
+SIDE_BY_SIDE ?= --numprocesses auto --dist loadfile --no-loadscope-reorder
 
 .PHONY: setup demo review test check bench oracle harness docs fuzz wheel
 
