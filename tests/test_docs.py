@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 import cropper
 from cropper import errors
+from cropper.cli.batches import EXIT_STOPPED
 from cropper.cli.main import VERBS
 from cropper.cli.main import cropper as command
 from cropper.destination.presets import load_presets
@@ -61,8 +62,8 @@ def test_every_verb_explains_itself_and_each_of_its_options(verb: str) -> None:
 def test_every_exit_code_is_listed_with_its_meaning() -> None:
     codes = {value for name, value in vars(errors).items() if name.startswith("EXIT_")}
     listed = re.findall(r"^\| (\d+) \| \S", README, re.MULTILINE)
-    assert {int(code) for code in listed} == codes
-    assert len(listed) == len(codes)
+    assert {int(code) for code in listed} == codes | {EXIT_STOPPED}
+    assert len(listed) == len(codes) + 1
 
 
 def test_the_precedence_of_exit_codes_is_told_as_it_is() -> None:

@@ -97,8 +97,17 @@ def count(
         full = _since(one, earlier, keeper)
         said += checked_count(question, (*earlier, *whole), full, now=now)
         whole.append(full)
+    said += _unknown_outlets(keeper, whole)
     keeper.add_counts(whole)
     return tuple(dict.fromkeys(said))
+
+
+def _unknown_outlets(keeper: Keeper, counts: Sequence[Count]) -> Iterator[str]:
+    """A slip of the pen would else stand there as an outlet of its own."""
+    known = keeper.facts(FactsAsked(versions=("",))).outlets
+    for name in dict.fromkeys(one.outlet for one in counts):
+        if known and name not in known:
+            yield f"The record knows no outlet '{name}'. It knows {', '.join(sorted(known))}."
 
 
 def _since(one: Count, earlier: Sequence[Count], keeper: Keeper) -> Count:

@@ -166,10 +166,9 @@ def print_exported(done: Exported, to: Path) -> None:
         for one in done.delivered
     ]
     print_table(("file", "px", "size", "verdict", "this run"), rows)
-    click.echo(
-        f"\n{len(done.delivered)} files in {to} ({len(done.written)} written now); "
-        f"{len(done.not_delivered)} not delivered, see manifest.json."
-    )
+    withheld = len(done.not_delivered)
+    rest = f"; {withheld} not delivered, see not_delivered.csv" if withheld else ""
+    click.echo(f"\n{len(done.delivered)} files in {to} ({len(done.written)} written now){rest}.")
 
 
 def talk(done: Exported) -> None:

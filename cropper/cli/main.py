@@ -78,8 +78,10 @@ class Verbs(click.Group):
 def cropper() -> None:
     """From a finished portrait to the right crop for every destination.
 
-    Finds eyes and heads, proposes crops with reasons, shows them on proof sheets, and writes the
-    finished files with a manifest. Works offline; never publishes anything; never changes a master.
+    Finds eyes and heads, proposes crops with reasons, lets you look and correct, and writes the
+    finished files with their words and a manifest. Then it keeps the record: where each version
+    runs, what was agreed, and what came back. Works offline; never publishes anything; never
+    changes a master.
     """
 
 

@@ -61,8 +61,8 @@ def for_option(*, required: bool = True) -> Callable[[Command], Command]:
         required=required,
         callback=split_names,
         metavar="NAME,...",
-        help="Where the pictures go: destinations and groups (social, web, press, print, client,"
-        " identity, all). `cropper destinations` lists them.",
+        help="Where the pictures go: destinations and groups (social, web, press, press-pdf, print,"
+        " client, identity, all). `cropper destinations` lists them.",
     )
 
 

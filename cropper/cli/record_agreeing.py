@@ -9,6 +9,7 @@ import click
 from cropper.cli.options import record_option
 from cropper.cli.record_options import why_option, zone_option
 from cropper.cli.record_running import opened, stamp
+from cropper.cli.tables import say
 
 KINDS: Final = ("first-use", "exclusive", "embargo", "term")
 STATES: Final = {
@@ -78,12 +79,14 @@ def release(
 
     Whether a release is needed, and whether this one is enough, is yours to confirm.
     """
-    from cropper.record.agreeing import release_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.agreeing import never_heard_of, release_of  # noqa: PLC0415 - as above
 
     made = release_of(person, STATES[status], zone=zone, **given)
     with opened(address) as record:
         record.keep_release(made, stamp(why))
+        unheard = never_heard_of(record, person=person)
     click.echo(f"{person}: {status.replace('-', ' ')}{f' ({made.scope})' * bool(made.scope)}.")
+    _note(unheard)
 
 
 @click.command()
@@ -106,9 +109,18 @@ def rest(*, set_name: str, days: int, why: str, address: str | None) -> None:
 @record_option
 def bar(*, version: str, why: str, address: str | None) -> None:
     """Let VERSION run nowhere: withdrawn, or refused."""
+    from cropper.record.agreeing import never_heard_of  # noqa: PLC0415 - keeps --help instant
+
     with opened(address) as record:
         record.bar(version, why, stamp(why))
+        unheard = never_heard_of(record, version=version)
     click.echo(f"'{version}' may run nowhere: {why}.")
+    _note(unheard)
+
+
+def _note(sentence: str) -> None:
+    if sentence:
+        say(f"Note: {sentence}")
 
 
 @click.command()

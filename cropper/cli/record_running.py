@@ -55,16 +55,21 @@ def rules(pairs: tuple[str, ...]) -> dict[Rule, str]:
 
 
 @click.command()
-@click.argument(
-    "file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=Path)
-)
+@click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=Path))
 @json_option
 @record_option
 def outlets(file: Path | None, *, as_json: bool, address: str | None) -> None:
-    """List the places that show pictures, or take them in from an outlets.toml."""
-    from cropper.job.outlets import read_outlets  # noqa: PLC0415 - keeps --help instant
+    """List the places that show pictures, or take them in from an outlets.toml.
+
+    Where there is no FILE yet, a commented one is written to start from.
+    """
+    from cropper.job.outlets import read_outlets, start_outlets  # noqa: PLC0415 - as below
     from cropper.publication.facts import Asked  # noqa: PLC0415
 
+    if file is not None and start_outlets(file):
+        click.echo(f"{file} is written, with two invented outlets: change it to your own.")
+        click.echo("Then `cropper plan` keeps rivals apart by it, and this command takes it in.")
+        return
     with opened(address) as record:
         if file is not None:
             told = read_outlets(file.parent, file)
@@ -110,8 +115,8 @@ def job(folder: Path, *, address: str | None) -> None:
     with opened(address, folder) as record:
         taken = take_in_job(record, folder, stamp())
     click.echo(
-        f"{taken.new} of {taken.files} finished files are new,"
-        f" {taken.outlets} outlets and {taken.sets} sets changed."
+        f"{taken.new} of {taken.files} finished files are new;"
+        f" new or changed: outlets {taken.outlets}, sets {taken.sets}."
     )
     for sentence in taken.sentences:
         click.echo(sentence)
@@ -125,11 +130,16 @@ def job(folder: Path, *, address: str | None) -> None:
 def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None) -> None:
     """Record that FILE runs at an outlet. A clash is refused, with the date it would be fine."""
     from cropper.record.address import job_of  # noqa: PLC0415 - keeps --help instant
-    from cropper.record.naming import run_of_typed  # noqa: PLC0415
+    from cropper.record.naming import run_of_typed, said_already  # noqa: PLC0415
 
     with opened(address, job_of(Path(typed.file))) as record:
-        kept = record.record_run(run_of_typed(record, typed), stamp(why), despite=rules(despite))
+        meant = run_of_typed(record, typed)
+        before = said_already(record, meant)
+        kept = record.record_run(meant, stamp(why), despite=rules(despite))
     _say_kept(kept)
+    if before is not None:
+        say(f"Note: run {before.id} says just that already.")
+        say(f"If you meant it once: cropper record withdraw {kept.run.id}")
 
 
 def _say_kept(kept: Recorded) -> None:

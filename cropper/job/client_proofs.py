@@ -121,9 +121,10 @@ def _of(plan: Plan, recipient: str) -> list[Item]:
     mine = [one for one in items if folded(one.destination.recipient) == folded(recipient)]
     if not mine:
         known = sorted({one.destination.recipient for one in items if one.destination.recipient})
+        there = f"There are {', '.join(known)}" if known else "None of its destinations names one"
         raise MisuseError(
             f"nothing of this job goes to a recipient '{recipient}'",
-            way_out=f"There are {', '.join(known) or 'none named'}; or say {EVERYBODY}",
+            way_out=f"{there}; or say {EVERYBODY}",
         )
     return mine
 

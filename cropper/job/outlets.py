@@ -5,9 +5,22 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
-from cropper.errors import PresetError
+from cropper.errors import MisuseError, PresetError
+from cropper.job.putting import write_text
 from cropper.job.store import OUTLETS, reason
-from cropper.publication.outlets import Outlets
+from cropper.publication.outlets import STARTER, Outlets
+
+
+def start_outlets(path: Path) -> bool:
+    """Write a commented file of outlets to start from, unless ``path`` is there; whether it was."""
+    if path.exists():
+        return False
+    if path.suffix != ".toml":
+        raise MisuseError(
+            f"there is no file {path}", way_out="A new one is written where its name ends in .toml"
+        )
+    write_text(path, STARTER)
+    return True
 
 
 def read_outlets(job: Path, given: Path | None = None) -> Outlets:
@@ -27,7 +40,7 @@ def read_outlets(job: Path, given: Path | None = None) -> Outlets:
     except (ValueError, RecursionError) as error:
         raise PresetError(
             f"this is not TOML: {error}",
-            way_out="Mend the line, or start from `cropper plan --help`",
+            way_out="Mend the line; `cropper record outlets NEW.toml` writes one to start from",
             where=(str(path),),
         ) from error
     return Outlets.from_mapping(parsed, file=str(path))

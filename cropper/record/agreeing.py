@@ -60,6 +60,18 @@ def licence_of(
     )
 
 
+def never_heard_of(record: Record, *, version: str = "", person: str = "") -> str:
+    """A sentence when no finished file is of that version, or of that person; else nothing.
+
+    Not refused: what was agreed may well be known before the files are.
+    """
+    pieces = record.facts(Asked(versions=(version,) if version else ())).pieces
+    if any(one.version == version or person in one.people for one in pieces):
+        return ""
+    what = f"of a version '{version}'" if version else f"in which '{person}' is shown"
+    return f"No finished file {what} is on record yet. If that is a slip, give it again rightly."
+
+
 def _known(record: Record, set_name: str | None, version: str) -> None:
     """Refuse a licence about something nobody took in: most likely a slip."""
     if bool(set_name) == bool(version):

@@ -43,7 +43,7 @@ def checked(
     ]
     if open_ones:
         raise RivalsError(
-            "; ".join(one.sentence.rstrip(".") for one in open_ones),
+            "; ".join(dict.fromkeys(one.sentence.rstrip(".") for one in open_ones)),
             way_out=f"{open_ones[0].way_out} Or say why it may run: --despite RULE=REASON",
         )
     return broken

@@ -34,7 +34,7 @@ def save_as(record: Record, file: Path) -> str:
             out.write(_laid_out(document(facts)))
             return f"{len(facts.runs)} runs, {len(facts.pieces)} files and all else that counts now"
         out.write(_laid_out(policies(facts.licences)))
-        return f"{len(facts.licences)} licences as ODRL policies"
+        return f"ODRL policies of {len(facts.licences)} agreements"
 
 
 def _laid_out(told: object) -> str:

@@ -65,6 +65,13 @@ def run_of_typed(record: Record, typed: Typed) -> Run:
     )
 
 
+def said_already(record: Record, run: Run) -> Run | None:
+    """A run on record of the same piece, at the same outlet, for the same span."""
+    there = record.facts(Asked(outlets=(run.outlet,), pieces=(run.piece,), span=run.span)).runs
+    alike = (one for one in there if one.counts and one.piece == run.piece)
+    return next((one for one in alike if (one.outlet, one.span) == (run.outlet, run.span)), None)
+
+
 def piece_at(record: Record, file: str) -> Piece:
     """The piece in ``file``, by its content; by its name when the file is not at hand."""
     path = Path(file)

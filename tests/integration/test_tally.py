@@ -34,6 +34,8 @@ light = ["light*"]
 roll-neck = ["eyes"]
 """
 
+COUNT = ("tally", "count", "knitwear", "which-cover", "hooded-shawl=3", "roll-neck=4")
+
 
 @pytest.fixture
 def record(tmp_path: Path) -> Path:
@@ -254,3 +256,15 @@ def test_the_library_does_what_the_verbs_do(record: Path) -> None:
         count(kept, "s", likes, now=NOW)
         (one,) = told(kept, "s", tags=None, now=NOW)
     assert one.reading.call is Call.LEANING
+
+
+def test_a_count_at_an_outlet_that_the_record_does_not_know_is_pointed_out(
+    poll: Ask, record: Path
+) -> None:
+    assert "Note:" not in poll(*COUNT, "--at", "my-pages").output
+    feed = Outlet(name="my-pages", kind=OutletKind.STREAM, audience=frozenset({"followers"}))
+    with open_record(str(record)) as kept:
+        kept.keep_outlets([feed], Stamp(at=NOW))
+    assert "Note:" not in poll(*COUNT, "--at", "my-pages").output
+    slip = poll(*COUNT, "--at", "my-pagez")
+    assert "knows no outlet 'my-pagez'. It knows my-pages." in slip.stderr

@@ -67,7 +67,7 @@ def typed(*words: object) -> Result:
 def taken(job: Path) -> Path:
     done = typed("record", "job", job)
     assert done.exit_code == 0, done.output
-    assert "2 of 2 finished files are new, 2 outlets and 1 sets changed." in done.output
+    assert "2 of 2 finished files are new; new or changed: outlets 2, sets 1." in done.output
     return job / "deliverables"
 
 
@@ -86,6 +86,47 @@ def test_a_run_is_recorded_and_its_rival_is_told_when_it_would_be_fine(taken: Pa
     refused = typed("record", "run", roll, "--at", "mill-shop", "--from", "2026-03-15")
     assert refused.exit_code == 4
     assert "rival 'hood'" in refused.output
+
+
+def test_a_run_that_is_written_down_twice_is_kept_and_pointed_out(taken: Path) -> None:
+    run = ("record", "run", taken / "hood_page-header.jpg", "--at", "my-pages", "--from")
+    once, other_day, twice = (
+        typed(*run, day) for day in ("2026-03-01", "2026-03-02", "2026-03-01")
+    )
+    assert "Note" not in once.output + other_day.output
+    first = once.stdout.split()[1].rstrip(":")
+    assert f"Note: run {first} says just that already." in twice.output
+    later = twice.stdout.split()[1].rstrip(":")
+    assert f"cropper record withdraw {later}" in twice.output
+
+
+def test_a_refusal_says_each_reason_once(taken: Path) -> None:
+    hood, roll = taken / "hood_page-header.jpg", taken / "roll_page-header.jpg"
+    for _ in range(2):
+        typed("record", "run", hood, "--at", "my-pages", "--from", "2026-03-01")
+    refused = typed("record", "run", roll, "--at", "my-pages", "--from", "2026-03-02")
+    assert refused.exit_code == 4
+    assert refused.output.count("rival 'hood'") == 1
+
+
+def test_a_name_that_no_finished_file_has_is_kept_and_pointed_out(taken: Path) -> None:
+    del taken
+    for words in (("bar", "hoood", "--why", "withdrawn"), ("release", "Ilse Marow", "none")):
+        done = typed("record", *words)
+        assert done.exit_code == 0
+        assert f"'{words[1]}'" in done.stderr
+        assert "If that is a slip" in done.stderr
+    assert "Note" not in typed("record", "bar", "hood", "--why", "withdrawn").output
+
+
+def test_outlets_that_are_not_there_yet_are_written_to_start_from(job: Path) -> None:
+    new = job / "new.toml"
+    first, second = (typed("record", "outlets", new) for _ in range(2))
+    assert (first.exit_code, second.exit_code) == (0, 0)
+    assert f"{new} is written" in first.output
+    assert "2 of 2 outlets are new" in second.output
+    assert typed("record", "outlets", job / "new.txt").exit_code == 2
+    assert typed("record", "outlets", job / "nowhere" / "new.toml").exit_code == 1
 
 
 def test_a_renamed_copy_is_the_same_file(taken: Path, tmp_path: Path) -> None:
