@@ -9,7 +9,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -148,6 +148,15 @@ def until(page: Page, holds: str) -> None:
         page.wait_for_timeout(40)
     message = f"never came: {holds}"
     raise AssertionError(message)
+
+
+def soon(page: Page, told: Callable[[], object], wanted: object) -> None:
+    """Wait until ``told`` gives what is wanted; on a busy machine that takes longer."""
+    for _ in range(WAIT_MS // 40):
+        if told() == wanted:
+            return
+        page.wait_for_timeout(40)
+    assert told() == wanted
 
 
 @dataclass

@@ -123,7 +123,7 @@ def test_the_words_change_while_the_hand_moves(browser: Browser, server: Server)
     page.mouse.down()
     page.mouse.move(x - 140, y, steps=12)
     until(page, "cropperTimings.length > 3")
-    page.wait_for_timeout(200)
+    until(page, "/bends|breaks/.test(document.getElementById('standing').textContent)")
 
     words = page.inner_text("#standing")
     glyphs = page.evaluate(

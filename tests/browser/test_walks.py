@@ -6,9 +6,11 @@ import json
 
 from playwright.sync_api import Browser, Page
 
+from cropper.geometry import Point
 from cropper.job.approving import standing
+from cropper.job.plan import HandMarks
 from cropper.job.store import DELIVERABLES
-from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit, until
+from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit, soon, until
 
 FRONTAL, SHAWL = VERSIONS
 TABS_AT_MOST = 200
@@ -59,8 +61,8 @@ def test_a_walk_by_mouse_from_opening_to_the_approved_export(visit: Visit, serve
 
     drag(page, '#stage .grip[data-part="se"]', -60, -75)
     until(page, "document.getElementById('n-width').value !== ''")
+    soon(page, lambda: crop_of(server, SHAWL) != moved, wanted=True)
     visit.saved()
-    page.wait_for_timeout(300)
     smaller = crop_of(server, SHAWL)
     assert smaller[:2] == moved[:2]
     assert smaller[2] < moved[2]
@@ -105,20 +107,18 @@ def test_the_same_walk_by_keyboard_alone(visit: Visit, server: Server) -> None:
             break
         page.keyboard.press("Shift+Tab")
     page.keyboard.press("+")
+    soon(page, lambda: crop_of(server, SHAWL, "story") != before, wanted=True)
     visit.saved()
-    page.wait_for_timeout(300)
     closer = crop_of(server, SHAWL, "story")
     assert closer[2] - closer[0] < before[2] - before[0]
     page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(300)
-    assert crop_of(server, SHAWL, "story")[0] == closer[0] + 1
+    soon(page, lambda: crop_of(server, SHAWL, "story")[0], closer[0] + 1)
     page.keyboard.press("Shift+ArrowLeft")
-    page.wait_for_timeout(300)
     percent = round((closer[2] - closer[0]) / 100)
-    assert crop_of(server, SHAWL, "story")[0] == closer[0] + 1 - percent
+    soon(page, lambda: crop_of(server, SHAWL, "story")[0], closer[0] + 1 - percent)
     page.keyboard.press(".")
-    page.wait_for_timeout(300)
-    assert crop_of(server, SHAWL, "story")[4] == 0.1
+    soon(page, lambda: crop_of(server, SHAWL, "story")[4], 0.1)
+    visit.saved()
 
     tab_to(page, '#open-card [data-word="approved"]')
     page.keyboard.press("Enter")
@@ -158,6 +158,12 @@ def true_eyes(server: Server) -> list[tuple[float, float]]:
     return [(eye.x, eye.y) for eye in (person.left_eye, person.right_eye)]
 
 
+def marks_of(server: Server, version: str) -> HandMarks:
+    master = server.plan().master(version)
+    assert master is not None
+    return master.marks
+
+
 def test_eyes_placed_by_mouse_where_finding_fails_bring_all_proposals(
     visit: Visit, server: Server
 ) -> None:
@@ -182,13 +188,10 @@ def test_eyes_placed_by_mouse_where_finding_fails_bring_all_proposals(
     page.click("#place-crown")
     page.mouse.click(*crown)
     until(page, "document.getElementById('undo').title === 'marked the people'")
-    page.wait_for_timeout(400)
-    again = server.plan().master(BLURRED)
-    assert again is not None
-    assert again.marks.crown is not None
+    soon(page, lambda: marks_of(server, BLURRED).crown is not None, wanted=True)
+    visit.saved()
     page.click("#undo")
-    page.wait_for_timeout(400)
-    assert server.plan().master(BLURRED) == master
+    soon(page, lambda: server.plan().master(BLURRED), master)
 
 
 def test_eyes_placed_by_arrow_keys_and_moved_by_them(visit: Visit, server: Server) -> None:
@@ -202,17 +205,16 @@ def test_eyes_placed_by_arrow_keys_and_moved_by_them(visit: Visit, server: Serve
     page.keyboard.press("Enter")
     page.wait_for_selector('#stage [data-part="eye0"]')
     visit.saved()
-    marks = server.plan().masters[2].marks
-    assert marks.eyes is not None
+    eyes = marks_of(server, BLURRED).eyes
+    assert eyes is not None
 
     tab_to(page, '[data-part="eye0"]')
     page.keyboard.press("ArrowDown")
-    page.wait_for_timeout(900)
 
-    moved = server.plan().masters[2].marks
-    assert moved.eyes is not None
-    assert moved.eyes[0].y == marks.eyes[0].y + 1
-    assert page.evaluate("document.activeElement.dataset.part") == "eye0"
+    lower = (Point(eyes[0].x, eyes[0].y + 1), eyes[1])
+    soon(page, lambda: marks_of(server, BLURRED).eyes, lower)
+    visit.saved()
+    soon(page, lambda: page.evaluate("document.activeElement.dataset.part"), "eye0")
 
 
 def test_undo_and_redo_by_button_and_by_key(visit: Visit, server: Server) -> None:
@@ -248,21 +250,25 @@ def test_escape_lets_a_drag_go_without_a_change(visit: Visit, server: Server) ->
     assert server.plan() == before
 
 
+def measures(server: Server) -> tuple[float, float, float]:
+    """Width, height and degrees."""
+    x0, y0, x1, y1, deg = crop_of(server, SHAWL)
+    return x1 - x0, y1 - y0, deg
+
+
 def test_typed_numbers_turn_and_place_the_crop(visit: Visit, server: Server) -> None:
     page = visit.look(SHAWL)
     page.fill("#n-width", "900")
     page.press("#n-width", "Enter")
+    soon(page, lambda: measures(server), (900, 1125, 0))
     visit.saved()
-    page.wait_for_timeout(300)
     page.fill("#n-deg", "3.5")
     page.press("#n-deg", "Enter")
-    page.wait_for_timeout(400)
 
-    x0, y0, x1, y1, deg = crop_of(server, SHAWL)
-    assert (x1 - x0, y1 - y0, deg) == (900, 1125, 3.5)
-    transform = page.get_attribute("#open-card .picture g", "transform")
-    assert transform is not None
-    assert transform.startswith("rotate(-3.5")
+    soon(page, lambda: measures(server), (900, 1125, 3.5))
+    turned = """document.querySelector('#open-card .picture g')?.getAttribute('transform')
+        ?.startsWith('rotate(-3.5')"""
+    until(page, turned)
 
 
 def test_a_finger_drags_the_crop(browser: Browser, server: Server) -> None:
@@ -349,17 +355,17 @@ def test_a_tilted_head_is_levelled_and_the_eyes_measured_level(
     before = server.plan().master(SHAWL)
     assert before is not None
     tilt = before.finding.principals[0].tilt_deg
+    whole = crop_of(server, SHAWL)
     page.click("#closer")
     page.click("#closer")
+    soon(page, lambda: crop_of(server, SHAWL) != whole, wanted=True)
     visit.saved()
-    page.wait_for_timeout(300)
     page.click("#level")
-    page.wait_for_timeout(500)
 
-    assert abs(crop_of(server, SHAWL)[4] - tilt) < 0.01
-    line = page.evaluate(
-        """[...document.querySelectorAll('#open-card .o-eye-line line')].map((one) =>
-            Math.abs(one.y1.baseVal.value - one.y2.baseVal.value))"""
-    )
-    assert line
-    assert max(line) < 1.5
+    soon(page, lambda: abs(crop_of(server, SHAWL)[4] - tilt) < 0.01, wanted=True)
+    lines = """(() => {
+        const found = [...document.querySelectorAll('#open-card .o-eye-line line')];
+        return found.length > 0 && found.every((one) =>
+            Math.abs(one.y1.baseVal.value - one.y2.baseVal.value) < 1.5);
+    })()"""
+    until(page, lines)
