@@ -9,7 +9,7 @@ best is searched again until it is one pixel.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import count
@@ -21,6 +21,7 @@ from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.frames import Boxes, Look
+from cropper.proposal.kept import Kept, least_of
 from cropper.proposal.places import (
     FAR_STEPS,
     NEAR_STEPS,
@@ -140,10 +141,10 @@ class Ladder:
         """The best on the ladder alone: a rung from the optimum, unless a window is narrower."""
         if self.scene.destination.full_frame:
             return _whole(self.scene)
-        found = _least_of(self._best_framed, wish)
+        found = least_of(self._best_framed, wish)
         if well_framed_only or (found is not None and found.cost[1] <= self.least_framing):
             return found
-        return _least_of(self._worse_framed, wish, found) or found
+        return least_of(self._worse_framed, wish, found) or found
 
     def refined(self, found: Found, wish: Wish = ANYTHING, *, rounds: int | None = None) -> Found:
         """Search the gap round a box again, each time a finer one, to the pixel or ``rounds``."""
@@ -250,20 +251,20 @@ class Ladder:
         return Places(self._marks, ALL_SIDES_UP_TO if self.all_tried else grid)
 
     @cached_property
-    def _best_framed(self) -> _Kept:
+    def _best_framed(self) -> Kept:
         """The blocks of the first round, kept for other wishes; largest sizes first."""
-        return _Kept(self._in_blocks(self._first, self._places(GRID)))
+        return Kept(self._in_blocks(self._first, self._places(GRID)))
 
     @cached_property
-    def _worse_framed(self) -> _Kept:
+    def _worse_framed(self) -> Kept:
         """The others, those framed next best first: all of these, and some of the rest."""
         worse = np.flatnonzero(self._rungs.framing > self.least_framing)
         rungs = self._rungs.pick(worse[np.argsort(self._rungs.framing[worse], kind="stable")])
         if not self._thins:
-            return _Kept(self._in_blocks(rungs, self._places(GRID)))
+            return Kept(self._in_blocks(rungs, self._places(GRID)))
         at = np.arange(len(rungs.framing))
         parts = (rungs.pick(at[:TRIED]), rungs.pick(at[TRIED:]).thinned(RUNGS))
-        return _Kept(block for part in parts for block in self._in_blocks(part, self._places(GRID)))
+        return Kept(block for part in parts for block in self._in_blocks(part, self._places(GRID)))
 
     def _densely(self, wish: Wish) -> Found | None:
         """Every size's spans, then many sizes and places: a window may be narrower than a rung."""
@@ -272,7 +273,7 @@ class Ladder:
         rungs = self._rungs_of(*self._sizes(self._ends, most, STRETCH))
         if not obstructed(self.scene) or exact:
             rungs = rungs.thinned(DENSE_RUNGS)
-        return _least_of(self._in_blocks(rungs, self._places(DENSE_GRID)), wish)
+        return least_of(self._in_blocks(rungs, self._places(DENSE_GRID)), wish)
 
     def _near(self, found: Found, wish: Wish, reach: _Reach) -> Found | None:
         box, (least, most) = found.box, self._ends
@@ -297,7 +298,7 @@ class Ladder:
         # along an arc the best place across moves with the size; elsewhere the marks know it
         steps = (FAR_STEPS, FAR_STEPS if self.scene.circle else NEAR_STEPS)
         places = Places(self._marks, GRID_NEAR, round_place, steps)
-        return _least_of(self._in_blocks(rungs, places), wish, found)
+        return least_of(self._in_blocks(rungs, places), wish, found)
 
     def _may_beat(self, rungs: Rungs, found: Found) -> Truths:
         """By what framing costs at least; and, when nothing else costs, by what is lost."""
@@ -349,30 +350,6 @@ def _moved(one: PixelBox, other: PixelBox) -> float:
     """How far the centre or the size of a box differs from another's, px."""
     off = (one.centre.x - other.centre.x, one.centre.y - other.centre.y)
     return max(abs(off[0]), abs(off[1]), abs(one.width - other.width))
-
-
-class _Kept:
-    """Blocks made when they are asked for, and kept for the next who asks."""
-
-    def __init__(self, blocks: Iterator[Block]) -> None:
-        self._made: list[Block] = []
-        self._more = blocks
-
-    def __iter__(self) -> Iterator[Block]:
-        yield from self._made
-        for block in self._more:
-            self._made.append(block)
-            yield block
-
-
-def _least_of(blocks: Iterable[Block], wish: Wish, best: Found | None = None) -> Found | None:
-    """The least box of many blocks, if it beats ``best``."""
-    found: Found | None = None
-    for block in blocks:
-        here = block.least(wish, found or best)
-        if here is not None and here.beats(found or best):
-            found = here
-    return found
 
 
 def _least_framing(scene: Scene, sizes: Sizes, down: Span) -> Many:
