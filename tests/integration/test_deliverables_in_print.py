@@ -29,8 +29,10 @@ BLEED = Fraction(3)
 
 def made(width: int, height: int, *, backdrop: float | None = None) -> Rendered:
     """A rendered picture; with ``backdrop`` a plain grey one with a dark figure in its middle."""
-    pixels = floats.scene(width, height)
-    if backdrop is not None:
+    if backdrop is None:
+        pixels = floats.scene(width, height)
+    else:
+        pixels = np.empty((height, width, 3), np.uint8)
         rng = np.random.default_rng(2)
         pixels[:] = np.clip(rng.normal(backdrop, 1.2, (height, width, 1)), 0, 255)
         pixels[height // 3 :, width // 3 : 2 * width // 3] = 40

@@ -8,6 +8,7 @@ CIEDE2000 from colour-science, an independent library.
 from __future__ import annotations
 
 import warnings
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -78,6 +79,11 @@ def delta_e(one: npt.NDArray[Any], other: npt.NDArray[Any]) -> Floats:
 
 def scene(width: int, height: int, seed: int = 5) -> npt.NDArray[np.uint8]:
     """A made portrait-like chart: skin ramp, hair-fine lines, hard edges, grain. 8-bit codes."""
+    return _scene(width, height, seed).copy()
+
+
+@cache
+def _scene(width: int, height: int, seed: int) -> npt.NDArray[np.uint8]:
     rng = np.random.default_rng(seed)
     y, x = np.mgrid[0:height, 0:width].astype(np.float64)
     skin = np.array([205.0, 160.0, 135.0]) * (0.55 + 0.45 * x / width)[:, :, np.newaxis]
