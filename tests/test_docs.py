@@ -59,6 +59,19 @@ def test_every_verb_explains_itself_and_each_of_its_options(verb: str) -> None:
     assert not silent
 
 
+def test_every_page_stands_in_the_index() -> None:
+    docs = ROOT / "docs"
+    index = (docs / "index.md").read_text(encoding="utf-8")
+    pages = {str(page.relative_to(docs)) for page in docs.rglob("*.md")} - {"index.md"}
+    assert {page for page in pages if f"({page})" not in index} == set()
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_the_page_of_exit_codes_names_every_verb_that_gives_a_code_of_its_own(verb: str) -> None:
+    page = (ROOT / "docs/reference/exit-codes.md").read_text(encoding="utf-8")
+    assert re.search(rf"`(cropper )?{verb}[` ]", page)
+
+
 def test_every_exit_code_is_listed_with_its_meaning() -> None:
     codes = {value for name, value in vars(errors).items() if name.startswith("EXIT_")}
     listed = re.findall(r"^\| (\d+) \| \S", README, re.MULTILINE)

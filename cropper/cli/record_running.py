@@ -147,7 +147,9 @@ def _say_kept(kept: Recorded) -> None:
 
     one = kept.run
     when = said_span(one.span, one.zone)
-    click.echo(f"Run {one.id}: '{one.version}' at '{one.outlet}' {when} ({one.zone}), {one.state}.")
+    # Without a word a run stands as it was typed: "live" would be odd of one that begins in a year.
+    state = "" if one.state == "live" else f", {one.state}"
+    click.echo(f"Run {one.id}: '{one.version}' at '{one.outlet}' {when} ({one.zone}){state}.")
     for clash in kept.clashes:
         click.echo(f"Kept although: {clash.sentence}")
 

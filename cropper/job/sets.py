@@ -95,7 +95,7 @@ def _still_here(planned: PlannedSet) -> dict[str, str]:
 
 
 def _place_words(place: assignment.Placement) -> str:
-    return f"{place.destination}: {place.version or 'none'}. {place.sentence}"
+    return f"{place.destination}: {place.sentence}"
 
 
 def _counting(

@@ -67,7 +67,7 @@ def reason(seat: Seat, terms: Terms) -> str:
     if option.version == able[0] or tier is None:
         return _of_best(option.version, name, able, terms)
     why = _obstacle(able[0], seat, terms)
-    return f"'{option.version}': '{able[0]}' alone would be better in {tier}, but {why}."
+    return f"'{option.version}', though '{able[0]}' alone would be better in {tier}: {why}."
 
 
 def _of_fixed(name: str, terms: Terms) -> str:

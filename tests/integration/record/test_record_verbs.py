@@ -76,7 +76,7 @@ def test_a_run_is_recorded_and_its_rival_is_told_when_it_would_be_fine(taken: Pa
     when = ("--from", "2026-03-01", "--until", "2026-04-01")
     done = typed("record", "run", hood, "--at", "mill-shop", *when)
     assert done.exit_code == 0, done.output
-    assert "from 1 March 2026 until 1 April 2026 (Europe/Oslo), live" in done.output
+    assert "from 1 March 2026 until 1 April 2026 (Europe/Oslo)." in done.output
     asked = typed("may", roll, "--at", "my-pages", "--from", "2026-03-31", "--zone", "Europe/Oslo")
     assert asked.exit_code == 4
     assert "before the same audience (followers)" in " ".join(asked.output.split())
