@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import resource
 import sys
-import tempfile
 import traceback
 import warnings
 from multiprocessing.connection import Connection
@@ -17,21 +16,23 @@ from tests.fuzz.targets import TARGETS, picture
 KILOBYTES = 1024
 
 
-def serve(pipe: Connection) -> None:
-    """Answer (how it went, words, peak bytes) to each (target, name, data), until the pipe ends."""
+def serve(pipe: Connection, folder: str) -> None:
+    """Answer (how it went, words, peak bytes) to each (target, name, data), until the pipe ends.
+
+    ``folder`` is whoever counts' to clear away: this process may be killed at any time.
+    """
     warnings.simplefilter("ignore")
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 2)  # native decoders complain there
     sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 - for good
-    with tempfile.TemporaryDirectory() as folder:
-        while True:
-            try:
-                target, name, data = pipe.recv()
-            except EOFError:
-                return
-            how, said = _tried(target, name, data, Path(folder))
-            peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * KILOBYTES
-            pipe.send((how, said, peak))
+    while True:
+        try:
+            target, name, data = pipe.recv()
+        except EOFError:
+            return
+        how, said = _tried(target, name, data, Path(folder))
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * KILOBYTES
+        pipe.send((how, said, peak))
 
 
 def _tried(target: str, name: str, data: bytes, folder: Path) -> tuple[str, str]:

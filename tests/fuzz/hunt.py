@@ -7,6 +7,7 @@ without words, or a picture cut short that passed for whole.
 from __future__ import annotations
 
 import multiprocessing
+import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -82,7 +83,9 @@ class _Child:
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._pipe, theirs = context.Pipe()
-        self._process = context.Process(target=serve, args=(theirs,), daemon=True)
+        self._folder = tempfile.TemporaryDirectory()
+        words = (theirs, self._folder.name)
+        self._process = context.Process(target=serve, args=words, daemon=True)
         self._process.start()
         theirs.close()
 
@@ -103,6 +106,7 @@ class _Child:
         self._process.kill()
         self._process.join()
         self._pipe.close()
+        self._folder.cleanup()
 
 
 def hunt(
