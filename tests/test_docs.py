@@ -72,6 +72,12 @@ def test_the_page_of_exit_codes_names_every_verb_that_gives_a_code_of_its_own(ve
     assert re.search(rf"`(cropper )?{verb}[` ]", page)
 
 
+def test_a_verb_that_is_misspelt_is_answered_with_the_one_that_was_meant() -> None:
+    told = CliRunner().invoke(command, ["plna"])
+    assert told.exit_code == errors.EXIT_MISUSED
+    assert "there is no verb 'plna'. Did you mean 'plan'?" in told.stderr
+
+
 def test_every_exit_code_is_listed_with_its_meaning() -> None:
     codes = {value for name, value in vars(errors).items() if name.startswith("EXIT_")}
     listed = re.findall(r"^\| (\d+) \| \S", README, re.MULTILINE)

@@ -54,6 +54,18 @@ class Verbs(click.Group):
         command: click.Command = module.command
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the verb; a slip of the pen is answered with what may have been meant."""
+        if args and args[0] not in VERBS and not args[0].startswith("-"):
+            from difflib import get_close_matches  # noqa: PLC0415 - only for a slip
+
+            near = get_close_matches(args[0], VERBS, n=1)
+            meant = f" Did you mean '{near[0]}'?" if near else ""
+            ctx.fail(f"there is no verb '{args[0]}'.{meant}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of verbs without importing any of them."""
         del ctx

@@ -20,7 +20,7 @@ STATES: Final = {
 }
 
 
-@click.command()
+@click.command(short_help="Record an agreement: first-use, exclusive, embargo, term.")
 @click.argument("kind", type=click.Choice(KINDS))
 @click.option("--outlet", default="", metavar="OUTLET", help="To whom it was given.")
 @click.option("--set", "set_name", metavar="SET", help="About the whole set ...")
@@ -60,7 +60,7 @@ def licence(*, why: str, address: str | None, **given: Any) -> None:
     click.echo(f"Licence {made.id}: {made.kind} of {made.version or f'the set {made.set}'}.")
 
 
-@click.command()
+@click.command(short_help="Record what a person in your pictures has agreed to.")
 @click.argument("person")
 @click.argument("status", type=click.Choice(sorted(STATES)))
 @click.option("--signed", metavar="DATE", help="When it was signed.")

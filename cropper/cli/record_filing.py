@@ -25,7 +25,7 @@ NAME.csv     the runs, for a spreadsheet
 NAME.jsonld  the licences, as ODRL 2.2 policies"""
 
 
-@click.command()
+@click.command(short_help="Show all that was ever recorded, or all about one thing.")
 @click.argument("about", required=False)
 @json_option
 @record_option
@@ -94,7 +94,7 @@ def load(ctx: click.Context, file: Path, *, zone: str | None, address: str | Non
     ctx.exit(EXIT_SOME_FAILED if taken.clashing or taken.faulty else 0)
 
 
-@click.command()
+@click.command(short_help="Bring an older shared record up to date.")
 @record_option
 def update(*, address: str | None) -> None:
     """Bring an older shared record up to date, for all seats: older programs cannot read it then.

@@ -54,7 +54,7 @@ def rules(pairs: tuple[str, ...]) -> dict[Rule, str]:
     return {Rule(name): reason for name, reason in given.items()}
 
 
-@click.command()
+@click.command(short_help="List the places that show pictures, or take them in.")
 @click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=Path))
 @json_option
 @record_option
@@ -102,7 +102,7 @@ def outlets(file: Path | None, *, as_json: bool, address: str | None) -> None:
     )
 
 
-@click.command()
+@click.command(short_help="Take in a job's finished files, outlets, sets and people.")
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 @record_option
 def job(folder: Path, *, address: str | None) -> None:
@@ -168,7 +168,7 @@ def end(*, run_id: str, at: str | None, zone: str | None, why: str, address: str
         _say_kept(record.end_run(run_id, when, mark))
 
 
-@click.command()
+@click.command(short_help="Call a run off; it stays in the history.")
 @click.argument("run_id", metavar="RUN")
 @why_option
 @record_option
@@ -178,7 +178,7 @@ def withdraw(*, run_id: str, why: str, address: str | None) -> None:
         _say_kept(record.withdraw_run(run_id, stamp(why)))
 
 
-@click.command()
+@click.command(short_help="Correct a run; what was known stays in the history.")
 @click.argument("run_id", metavar="RUN")
 @click.option("--from", "start", metavar="DATE", help="When it started.")
 @click.option("--until", metavar="DATE", help="When it ends.")

@@ -48,6 +48,9 @@ def command(
 
     It shows the versions, what ran where, what came back, what may be concluded and what may not,
     and whether people spoke of what was meant. A picture that is gone leaves an empty frame.
+
+    Exit codes: 0 done, 1 the record or the job cannot be read, 2 misused or SET unknown, 3 a
+    tags.toml is at fault.
     """
     from cropper.account.report_making import put  # noqa: PLC0415
     from cropper.account.reporting import report  # noqa: PLC0415 - keeps --help instant

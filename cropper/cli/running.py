@@ -22,7 +22,11 @@ HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "wher
 
 @click.command()
 @click.option("--on", metavar="DATE", help="Instead of now: 2026-03-01, or an instant with zone.")
-@click.option("--zone", metavar="ZONE", help="In which plain dates begin; else this machine's.")
+@click.option(
+    "--zone",
+    metavar="NAME",
+    help="In which zone plain dates begin, such as Europe/Oslo; else yours.",
+)
 @click.option(
     "--calendar",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -58,6 +62,8 @@ def command(
     A run counts from its first instant until, not including, its last; one without an end runs
     until somebody ends it (`cropper record end`). In a stream a picture stands out for a while
     (`window_days` of the outlet), although it never comes down.
+
+    Exit codes: 0 done, 1 the record cannot be read, 2 misused.
     """
     from cropper.account.whereabouts import free_at, whereabouts  # noqa: PLC0415 - --help instant
     from cropper.publication.dates import read_instant  # noqa: PLC0415

@@ -74,7 +74,7 @@ def show(
         _say(one)
 
 
-@command.command("tags")
+@command.command("tags", short_help="Write a tags.toml to start from, or check the one there.")
 @click.option(
     "--job",
     "job",

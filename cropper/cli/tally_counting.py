@@ -99,7 +99,7 @@ def count(
     click.echo(f"Noted at '{outlet}' as of {at:%Y-%m-%d %H:%M} UTC, {measure}: {listed}.")
 
 
-@click.command("remarks")
+@click.command("remarks", short_help="Take in remarks from a CSV file, row by row.")
 @click.argument("set_name", metavar="SET")
 @click.argument("name", metavar="QUESTION")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))

@@ -29,7 +29,11 @@ AHEAD: Final = timedelta(weeks=18)
 )
 @click.option("--from", "start", metavar="DATE", help="Where the page begins; else 8 weeks ago.")
 @click.option("--until", metavar="DATE", help="Where it ends; else 26 weeks later.")
-@click.option("--zone", metavar="ZONE", help="In which plain dates begin; else this machine's.")
+@click.option(
+    "--zone",
+    metavar="NAME",
+    help="In which zone plain dates begin, such as Europe/Oslo; else yours.",
+)
 @click.option(
     "--outlet",
     "outlets",
@@ -53,6 +57,8 @@ def command(
 
     One HTML page and one PDF sheet. Versions have a shape, a tone and a letter each; licences are
     hatched; a heavy line stands at today. A sheet grows from A4 as far as it must.
+
+    Exit codes: 0 done, clashes or not; 1 the record cannot be read; 2 misused.
     """
     from cropper.account.timeline_making import ask, put  # noqa: PLC0415 - keeps --help instant
     from cropper.record import open_record  # noqa: PLC0415
