@@ -95,17 +95,18 @@ def _teller(doing: str, tally: Tally, *, quiet: bool) -> Iterator[Callable[[str,
 
 
 def _lines(doing: str, tally: Tally) -> Callable[[str, bool], None]:
-    """A line on stderr now and then, and one at the end if there was one before."""
+    """A line on stderr now and then, and a last one if there was one before and more came."""
     from cropper.batch.telling import LINE_EVERY_S  # noqa: PLC0415 - keeps --help instant
     from cropper.cli.tables import say  # noqa: PLC0415
 
-    last, told = tally.clock(), False
+    last, told = tally.clock(), 0
 
     def tell(_what: str, ended: bool) -> None:  # noqa: FBT001 - called in two places, here
         nonlocal last, told
-        if tally.clock() - last >= LINE_EVERY_S or (ended and told):
+        due = tally.clock() - last >= LINE_EVERY_S
+        if (due or (ended and told)) and tally.done != told:
             say(f"{doing}: {tally.sentence()}")
-            last, told = tally.clock(), True
+            last, told = tally.clock(), tally.done
 
     return tell
 
