@@ -26,11 +26,14 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], title: s
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
+    listed = list(rows)
+    if not listed:
+        return  # headings over nothing tell nothing; what went wrong is said on stderr
     width = None if sys.stdout.isatty() else PIPE_WIDTH
     table = Table(box=None, pad_edge=False, title=title or None, title_justify="left")
     for heading in headings:
         table.add_column(heading, overflow="fold")
-    for row in rows:
+    for row in listed:
         table.add_row(*(Text(cell, style=COLOURS.get(cell, "")) for cell in row))
     Console(width=width, highlight=False, file=sys.stdout).print(table)
 
