@@ -21,6 +21,11 @@ def laid_out(value: Any) -> str:
     return _rows(finite(value), 0) + "\n"
 
 
+def laid_out_within(value: Any, depth: int) -> str:
+    """The same for a value that stands ``depth`` steps inside another; without a line break."""
+    return _rows(finite(value), depth)
+
+
 def finite(value: Any) -> Any:
     """The same values with infinities as words."""
     if isinstance(value, float) and not math.isfinite(value):

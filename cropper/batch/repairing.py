@@ -7,11 +7,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from cropper.batch.verifying import Fault, Found, Verified, read_manifest, verify
+from cropper.batch.verifying import Fault, Found, Verified, rows, verify
+from cropper.deliverable.manifest_reading import head_of
 from cropper.errors import JobError
 from cropper.job.approving import NOT_APPROVED
 from cropper.job.exporting import Wish
-from cropper.job.manifesting import run_export
+from cropper.job.manifesting import JSON_FILE, run_export
 from cropper.job.plan import Plan
 from cropper.job.store import JobFolder
 
@@ -32,7 +33,7 @@ def repair(
     Raises :class:`CropperError` when the job cannot be exported.
     """
     folder = verified.folder
-    wish = wish_of(read_manifest(folder), JobFolder(job).must_read(), folder)
+    wish = wish_of(folder, JobFolder(job).must_read())
     moved = tuple(
         _moved(job, folder, one, now) for one in verified.found if one.fault is Fault.CHANGED
     )
@@ -57,18 +58,30 @@ def _moved(job: Path, folder: Path, found: Found, now: datetime) -> Path:
     return target
 
 
-def wish_of(manifest: dict[str, Any], plan: Plan, folder: Path) -> Wish:
-    """What the export was asked for that this manifest tells of."""
-    rows, missing = manifest["delivered"], manifest.get("not_delivered", [])
+def wish_of(folder: Path, plan: Plan) -> Wish:
+    """What the export was asked for that the manifest of ``folder`` tells of.
+
+    Raises :class:`JobError` when the manifest is damaged.
+    """
     planned = {one.name for one in plan.destinations}
-    named = {one.get("destination") for one in (*rows, *missing)} & planned
+    named: set[Any] = set()
+    passed_over, sorted_by_recipient, approved_only = False, True, False
+    for one in rows(folder):
+        named.add(one.get("destination"))
+        passed_over = passed_over or _passed_over(one, plan)
+        sorted_by_recipient = sorted_by_recipient and "/" in one["file"]
+    by_recipient = sorted_by_recipient and bool(named)
+    for one in rows(folder, "not_delivered"):
+        named.add(one.get("destination"))
+        approved_only = approved_only or one.get("reason") == NOT_APPROVED
+    named &= planned
     return Wish(
         folder=folder,
-        day=str(manifest.get("made_at", ""))[:10].replace("-", ""),
-        everything=any(_passed_over(one, plan) for one in rows),
-        by_recipient=bool(rows) and all("/" in one["file"] for one in rows),
+        day=str(head_of(folder / JSON_FILE, "made_at"))[:10].replace("-", ""),
+        everything=passed_over,
+        by_recipient=by_recipient,
         only=() if named == planned else tuple(sorted(named)),
-        approved_only=any(one.get("reason") == NOT_APPROVED for one in missing),
+        approved_only=approved_only,
     )
 
 

@@ -7,7 +7,6 @@ named and not touched.
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass
@@ -15,6 +14,7 @@ from enum import StrEnum
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
+from cropper.deliverable.manifest_reading import lists, rows_of
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
 from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 
@@ -73,44 +73,65 @@ class Verified:
         }
 
 
-def read_manifest(folder: Path) -> dict[str, Any]:
-    """What manifest.json says; raises :class:`JobError` where there is none or it is damaged."""
+def rows(folder: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
+    """The rows of manifest.json, one by one, so that a season's fits in memory.
+
+    Raises :class:`JobError` where there is none or it is damaged.
+    """
     path = folder / JSON_FILE
     try:
-        told = json.loads(path.read_bytes())
-        rows = told["delivered"]
-        sound = all(isinstance(one["file"], str) and isinstance(one["sha256"], str) for one in rows)
+        _refuse_without_list(path)
+        for row in rows_of(path, part):
+            yield _sound(row) if part == "delivered" else row
     except FileNotFoundError as error:
         raise JobError(
             f"{folder} holds no {JSON_FILE}", way_out="Export first: cropper export --job FOLDER"
         ) from error
-    except (OSError, ValueError, TypeError, KeyError, RecursionError) as error:
+    except (OSError, ValueError) as error:
         raise JobError(f"{path} is damaged ({error})", way_out="Export again") from error
-    if not sound:
-        raise JobError(f"{path} is damaged: a file without name or digest", way_out="Export again")
-    return dict(told)
+
+
+def _refuse_without_list(path: Path) -> None:
+    if not lists(path, "delivered"):
+        raise ValueError("it lists nothing delivered")
+
+
+def _sound(row: dict[str, Any]) -> dict[str, Any]:
+    """The row of a delivered file, or ValueError."""
+    if not all(isinstance(row.get(key), str) for key in ("file", "sha256")):
+        raise ValueError("a file without name or digest")
+    return row
 
 
 def verify(
     folder: Path,
     hear: Callable[[str, bool, int], None] = lambda *_: None,
-    until: Callable[[list[Any]], Iterable[Any]] = iter,
+    until: Callable[[Iterator[Any]], Iterable[Any]] = iter,
 ) -> Verified:
     """Compare every file of ``folder`` with its manifest; ``hear`` is told (file, sound, of).
 
-    ``until`` may end the list early: somebody asked to stop.
+    The whole manifest is read before any file is: a damaged one is not half believed. ``until``
+    may end the list early: somebody asked to stop.
     """
-    manifest = read_manifest(folder)
-    rows = manifest["delivered"]
+    named = _spoken_of(folder)
+    listed = sum(1 for _ in rows(folder))
     found: list[Found] = []
-    for row in until(rows):
+    for row in until(rows(folder)):
         fault = _compared(folder, row)
         if fault is not None:
             found.append(fault)
-        hear(row["file"], fault is None, len(rows))
-    sound = len(rows) - len(found)
-    found += _strangers(folder, _named(manifest))
-    return Verified(folder=folder, listed=len(rows), sound=sound, found=tuple(found))
+        hear(row["file"], fault is None, listed)
+    sound = listed - len(found)
+    found += _strangers(folder, named)
+    return Verified(folder=folder, listed=listed, sound=sound, found=tuple(found))
+
+
+def _spoken_of(folder: Path) -> set[str]:
+    """Every file that the manifest speaks of: no stranger."""
+    named = {str(one.get("file")) for one in rows(folder, "texts")}
+    for one in rows(folder):
+        named |= {one["file"], str(one.get("text"))}
+    return named
 
 
 def _compared(folder: Path, row: dict[str, Any]) -> Found | None:
@@ -141,14 +162,6 @@ def _below(name: str) -> bool:
 
 def _linked_away(folder: Path, name: str) -> bool:
     return not (folder / name).resolve().is_relative_to(folder.resolve())
-
-
-def _named(told: Any) -> set[str]:
-    """Every text anywhere in the manifest: whatever it speaks of is no stranger."""
-    if isinstance(told, str):
-        return {told}
-    inside = told.values() if isinstance(told, dict) else told if isinstance(told, list) else ()
-    return {text for one in inside for text in _named(one)}
 
 
 def _strangers(folder: Path, named: set[str]) -> Iterator[Found]:

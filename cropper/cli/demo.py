@@ -73,7 +73,7 @@ def _export(job: Path, now: datetime) -> int:
 
     wish = Wish(folder=job / DELIVERABLES, day=f"{now.astimezone():%Y%m%d}")
     with progress("Exporting") as step:
-        done, _ = run_export(job, wish, now=now, progress=step)
+        done = run_export(job, wish, now=now, progress=step)
     talk(done)
     return done.exit_code
 

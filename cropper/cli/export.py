@@ -94,7 +94,7 @@ def command(
     from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415
     from cropper.batch.telling import State  # noqa: PLC0415
     from cropper.job.exporting import Wish  # noqa: PLC0415
-    from cropper.job.manifesting import run_export  # noqa: PLC0415
+    from cropper.job.manifesting import JSON_FILE, run_export  # noqa: PLC0415
     from cropper.job.store import DELIVERABLES  # noqa: PLC0415
 
     now = datetime.now(UTC)
@@ -115,7 +115,7 @@ def command(
             nonlocal state
             state = state_of(made)
 
-        done, manifest = run_export(
+        done = run_export(
             job,
             wish,
             now=now,
@@ -123,11 +123,18 @@ def command(
             spread=spread_over(crew, watch.stop, hear),
         )
     if as_json:
-        click.echo(json.dumps(manifest.mapping(), indent=2, ensure_ascii=False))
+        _echo(to / JSON_FILE)
     elif not json_lines:
         print_exported(done, to)
     talk(done)
     ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
+
+
+def _echo(file: Path) -> None:
+    """A text as it stands, line by line."""
+    with file.open(encoding="utf-8") as lines:
+        for line in lines:
+            click.echo(line, nl=False)
 
 
 def _client_proofs(job: Path, recipient: str, words: str | None, *, as_json: bool) -> int:

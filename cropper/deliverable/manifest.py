@@ -125,13 +125,11 @@ class Manifest:
 
     def csv_text(self) -> str:
         """``manifest.csv``: a row for each delivered file."""
-        rows = ([_cell(getattr(one, name)) for name in FIELDS] for one in self.delivered)
-        return _csv([list(FIELDS), *rows])
+        return _csv([list(FIELDS), *map(cells, self.delivered)])
 
     def not_delivered_csv_text(self) -> str:
         """``not_delivered.csv``: a row for each thing that has no file, and why."""
-        rows = ([_cell(getattr(one, name)) for name in MISSING] for one in self.not_delivered)
-        return _csv([list(MISSING), *rows])
+        return _csv([list(MISSING), *map(cells, self.not_delivered)])
 
 
 def rule_rows(measures: Iterable[Measure]) -> tuple[dict[str, Any], ...]:
@@ -172,6 +170,11 @@ def harmless(text: str) -> str:
     ("'=1+1", 'shawl')
     """
     return f"'{text}" if text.startswith(RUNS_AS_FORMULA) else text
+
+
+def cells(row: Delivered | NotDelivered) -> list[str]:
+    """A row of ``manifest.csv`` or ``not_delivered.csv``."""
+    return [_cell(getattr(row, name)) for name in row.__dataclass_fields__]
 
 
 def _cell(value: Any) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -29,7 +31,7 @@ def write_whole(path: Path, data: bytes, *, replace: bool = False) -> None:
     path = Path(path)
     if not replace and path.exists():
         raise _taken(path)
-    try:
+    with _refusals_told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         aside = _written_aside(path, data)
         try:
@@ -37,6 +39,52 @@ def write_whole(path: Path, data: bytes, *, replace: bool = False) -> None:
         finally:
             aside.unlink(missing_ok=True)
         _flush_folder(path.parent)
+
+
+class Aside:
+    """A text that grows beside ``path`` piece by piece, and takes its name only when it is whole.
+
+    Whoever begins one ends it with :meth:`drop`, which takes away what was not put in place.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        with _refusals_told(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self.beside = _written_aside(path, b"")
+            self._file = self.beside.open("w", encoding="utf-8", newline="")
+
+    def write(self, text: str) -> None:
+        """Add to it."""
+        with _refusals_told(self.path):
+            self._file.write(text)
+
+    def close(self) -> None:
+        """Nothing more comes: it is on the disk when this returns, its name not yet taken."""
+        with _refusals_told(self.path):
+            self._file.flush()
+            os.fsync(self._file.fileno())
+            self._file.close()
+
+    def put(self) -> None:
+        """Take the place of whatever stands there."""
+        with _refusals_told(self.path):
+            self.beside.replace(self.path)
+            _flush_folder(self.path.parent)
+
+    def drop(self) -> None:
+        """Leave nothing behind."""
+        with suppress(OSError):
+            self._file.close()
+        with suppress(OSError):
+            self.beside.unlink(missing_ok=True)
+
+
+@contextmanager
+def _refusals_told(path: Path) -> Iterator[None]:
+    """What the system refuses, as a sentence with a way out."""
+    try:
+        yield
     except OSError as error:
         raise DeliveryError(
             f"{path} could not be written ({error.strerror or error})",

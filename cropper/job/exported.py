@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from cropper.deliverable.manifest import Delivered, NotDelivered, TextFile
+from cropper.deliverable.manifest import NotDelivered
 from cropper.errors import (
     EXIT_CANNOT,
     EXIT_DONE,
@@ -32,13 +32,24 @@ class Wish:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FileTold:
+    """A delivered file in brief; all there is to know of it stands in the manifest."""
+
+    file: str
+    width: int
+    height: int
+    bytes: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
     """What came of it. ``failures`` are those not delivered because something went wrong.
 
-    ``texts`` lie beside the deliverables; ``remarks`` are sentences about what was left alone.
+    ``remarks`` are sentences about what was left alone.
     """
 
-    delivered: tuple[Delivered, ...]
+    delivered: tuple[FileTold, ...]
     not_delivered: tuple[NotDelivered, ...]
     failures: tuple[NotDelivered, ...]
     written: tuple[str, ...]
@@ -46,7 +57,6 @@ class Exported:
     look_again: tuple[str, ...]
     clash: bool
     sidecars: tuple[Sidecar, ...] = ()
-    texts: tuple[TextFile, ...] = ()
     remarks: tuple[str, ...] = ()
 
     @property

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 from typing import Final
 
 from cropper import __version__
 from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered, crop_corners
+from cropper.deliverable.manifest_writing import open_manifest
 from cropper.deliverable.words import Words
-from cropper.job.exported import Exported, Wish
+from cropper.job.exported import Exported, FileTold, Wish
 from cropper.job.file_names import FileNames, wanted_name
 from cropper.job.identity import destination_hash, digest, way_between
 from cropper.job.ledger import Entry, OpenLedger
@@ -24,8 +26,8 @@ from cropper.job.making import FileMade, FileOrder, MasterOrder, claimed, made_f
 from cropper.job.manifest_rows import delivered_row
 from cropper.job.plan import Plan
 from cropper.job.sidecars import write_sidecars
-from cropper.job.texts import Spoken, put_texts, texts_before, texts_of
-from cropper.job.wanted import Item, Owed, failed, owed
+from cropper.job.texts import Spoken, TextFolder, texts_before, texts_of
+from cropper.job.wanted import Item, clashing, failed, owing
 from cropper.job.wording import JobWords, Worded, read_words, words_for
 
 __all__ = ["Exported", "Wish", "export_job"]
@@ -52,19 +54,46 @@ def in_turn(orders: Iterable[MasterOrder]) -> Iterator[FileMade]:
         yield from made_files(order)
 
 
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """An item's place: its number, its file's name, and the plain name if that may be taken."""
+
+    number: int
+    name: str
+    plain: str
+
+
 @dataclass(slots=True)
 class _Run:
-    """What changes while an export goes on."""
+    """What changes while an export goes on. Of an item only its slot stays, by (version, for)."""
 
     job: Path
+    plan: Plan
     wish: Wish
     ledger: OpenLedger
-    items: tuple[Item, ...]
     words: JobWords
-    orders: dict[int, FileOrder] = field(default_factory=dict)
-    delivered: dict[int, Delivered] = field(default_factory=dict)
+    slots: dict[tuple[str, str], _Slot] = field(default_factory=dict)
+    in_hand: dict[int, tuple[Item, FileOrder]] = field(default_factory=dict)
+    delivered: dict[int, str] = field(default_factory=dict)
     failures: dict[int, NotDelivered] = field(default_factory=dict)
+    missing: list[NotDelivered] = field(default_factory=list)
     written: list[str] = field(default_factory=list)
+
+    def items(self) -> Iterator[tuple[Item, _Slot]]:
+        """Every item with its slot, read from the plan again, one master at a time."""
+        for item in self.owing():
+            if isinstance(item, Item) and _key(item) in self.slots:
+                yield item, self.slots[_key(item)]
+
+    def owing(self) -> Iterator[Item | NotDelivered]:
+        """What the plan owes, by this run's wish."""
+        wish = self.wish
+        return owing(
+            self.plan,
+            everything=wish.everything,
+            only=wish.only,
+            approved_only=wish.approved_only,
+        )
 
 
 def export_job(
@@ -73,51 +102,61 @@ def export_job(
     wish: Wish,
     progress: Say | None = None,
     *,
+    now: datetime,
     spread: Spread = in_turn,
 ) -> Exported:
-    """Make every file that ``plan`` owes; ``progress`` hears (done, of, file).
+    """Make every file that ``plan`` owes, and the manifest; ``progress`` hears (done, of, file).
 
     Raises :class:`JobError` only when the job folder itself cannot be used, and
     :class:`PresetError` when ``words.toml`` is at fault: no file leaves with half its words.
     """
-    listed = owed(
-        plan, everything=wish.everything, only=wish.only, approved_only=wish.approved_only
-    )
     words = read_words(job)
     ledger = OpenLedger(job, way_between(job, wish.folder))
-    run = _Run(job, wish, ledger, listed.items, words)
-    _order(run)
+    run = _Run(job, plan, wish, ledger, words)
+    _name_all(run)
     made = spread(_claiming(run))
     for done, one in enumerate(made, start=1):
         _note(run, one)
         if progress is not None:
-            progress(done, len(run.orders), one.name)
+            progress(done, len(run.slots), one.name)
     ledger.close()
     sidecars = write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
-    return replace(_told(run, listed), sidecars=sidecars)
+    return replace(_told(run, now), sidecars=sidecars)
 
 
-def _order(run: _Run) -> None:
-    """An order for every item, each with a file name of its own."""
+def _key(item: Item) -> tuple[str, str]:
+    return item.master.version, item.destination.name
+
+
+def _name_all(run: _Run) -> None:
+    """A slot for every item, with a file name of its own; and what has no file."""
     names, plain_names = FileNames(run.wish.folder, run.ledger), set(run.ledger.files)
-    for number, item in enumerate(run.items):
-        version, destination = item.master.version, item.destination.name
+    for item in run.owing():
+        if not isinstance(item, Item):
+            run.missing.append(item)
+            continue
         wanted = wanted_name(item, day=run.wish.day, by_recipient=run.wish.by_recipient)
+        version, destination = _key(item)
         name = names.give(wanted, version=version, destination=destination)
-        before = run.ledger.files.get(name)
-        words = _worded(run, item).words
-        run.orders[number] = FileOrder(
-            number=number,
-            name=name,
-            plain="" if before or wanted in plain_names else wanted,
-            version=version,
-            basis=basis(item, words),
-            crop=item.proposal.crop,
-            destination=item.destination,
-            words=words,
-            before=before,
-        )
+        owned = name in run.ledger.files or wanted in plain_names
         plain_names.add(wanted)
+        number = len(run.slots)
+        run.slots[version, destination] = _Slot(number, name, "" if owned else wanted)
+
+
+def _order(run: _Run, item: Item, slot: _Slot) -> FileOrder:
+    words = _worded(run, item).words
+    return FileOrder(
+        number=slot.number,
+        name=slot.name,
+        plain=slot.plain,
+        version=item.master.version,
+        basis=basis(item, words),
+        crop=item.proposal.crop,
+        destination=item.destination,
+        words=words,
+        before=run.ledger.files.get(slot.name),
+    )
 
 
 def _worded(run: _Run, item: Item) -> Worded:
@@ -146,14 +185,15 @@ def basis(item: Item, words: Words) -> str:
 
 def _claiming(run: _Run) -> Iterator[MasterOrder]:
     """Every master's order, its names claimed at the moment it is taken."""
-    pairs = zip(run.items, run.orders.values(), strict=True)
-    for _, group in groupby(pairs, key=lambda pair: pair[0].master.version):
-        mine = list(group)
-        master, files = mine[0][0].master, tuple(order for _, order in mine)
+    for _, group in groupby(run.items(), key=lambda pair: pair[0].master.version):
+        mine = [(item, _order(run, item, slot)) for item, slot in group]
+        files = tuple(order for _, order in mine)
         claims: dict[str, Entry | None] = {
             one.name: claim for one in files if (claim := claimed(one)) is not None
         }
         run.ledger.note(claims)
+        run.in_hand.update((order.number, (item, order)) for item, order in mine)
+        master = mine[0][0].master
         yield MasterOrder(
             path=master.located(run.job),
             sha256=master.sha256,
@@ -164,7 +204,7 @@ def _claiming(run: _Run) -> Iterator[MasterOrder]:
 
 def _note(run: _Run, made: FileMade) -> None:
     """Note what came of one file; a claim that came to nothing is given back."""
-    order, item = run.orders[made.number], run.items[made.number]
+    item, order = run.in_hand.pop(made.number)
     if made.entry is None:
         _give_back(run, order)
         run.failures[made.number] = failed(item, made.fault)
@@ -177,7 +217,7 @@ def _note(run: _Run, made: FileMade) -> None:
     run.ledger.note(changed)
     if made.fresh:
         run.written.append(made.name)
-    run.delivered[made.number] = delivered_row(made.name, item, made.entry, _worded(run, item))
+    run.delivered[made.number] = made.name
 
 
 def _give_back(run: _Run, order: FileOrder) -> None:
@@ -185,54 +225,75 @@ def _give_back(run: _Run, order: FileOrder) -> None:
         run.ledger.note({order.name: order.before})
 
 
-def _told(run: _Run, listed: Owed) -> Exported:
-    left = _left_over(run)
-    texts, rows = texts_of([_spoken(run, number) for number in sorted(run.delivered)])
-    before = texts_before(run.wish.folder / MANIFEST)
-    there, remarks = put_texts(run.wish.folder, texts, before, keep=bool(left))
+def _told(run: _Run, now: datetime) -> Exported:
+    """Tell of everything in order, in the manifest, the texts, and briefly in the answer."""
+    folder, left = run.wish.folder, _left_over(run)
+    brief: list[FileTold] = []
+    again: list[str] = []
+    texts, taken = TextFolder(folder, texts_before(folder / MANIFEST)), set[str]()
+    made_at = now.isoformat(timespec="seconds")
+    with open_manifest(folder, made_by=f"cropper {__version__}", made_at=made_at) as manifest:
+        for _, group in groupby(_come_to(run), key=lambda pair: pair[0].master.version):
+            mine = list(group)
+            said, rows = texts_of([_spoken(run, item, file) for item, file in mine], taken)
+            texts.put(said)
+            for row in rows:
+                manifest.add(row)
+                brief.append(_brief(row))
+            again += [_in_words(item) for item, _ in mine if item.choice.state == "look again"]
+        there, remarks = texts.close(keep=bool(left))
+        failures = tuple(run.failures[number] for number in sorted(run.failures))
+        missing = (*run.missing, *failures, *_not_come_to(run))
+        manifest.close(missing, there)
     return Exported(
-        delivered=tuple(rows),
-        not_delivered=(*listed.not_delivered, *_failures(run), *_not_come_to(run)),
-        failures=_failures(run),
+        delivered=tuple(brief),
+        not_delivered=missing,
+        failures=failures,
         written=tuple(run.written),
         left_over=left,
-        look_again=_look_again(run),
-        clash=listed.clash,
-        texts=there,
+        look_again=tuple(again),
+        clash=clashing(run.plan, everything=run.wish.everything),
         remarks=remarks,
     )
 
 
-def _spoken(run: _Run, number: int) -> Spoken:
-    item = run.items[number]
+def _come_to(run: _Run) -> Iterator[tuple[Item, str]]:
+    """Every item that has its file, and the file's name."""
+    for item, slot in run.items():
+        if slot.number in run.delivered:
+            yield item, run.delivered[slot.number]
+
+
+def _spoken(run: _Run, item: Item, file: str) -> Spoken:
+    worded = _worded(run, item)
     return Spoken(
-        row=run.delivered[number],
-        worded=_worded(run, item),
+        row=delivered_row(file, item, run.ledger.files[file], worded),
+        worded=worded,
         on_pages=FOR_PAGES in item.destination.groups,
     )
 
 
-def _failures(run: _Run) -> tuple[NotDelivered, ...]:
-    return tuple(run.failures[number] for number in sorted(run.failures))
+def _brief(row: Delivered) -> FileTold:
+    return FileTold(
+        file=row.file, width=row.width, height=row.height, bytes=row.bytes, verdict=row.verdict
+    )
+
+
+def _in_words(item: Item) -> str:
+    return f"{item.master.version} for {item.destination.name}"
 
 
 def _not_come_to(run: _Run) -> Iterator[NotDelivered]:
     """What an export that was stopped did not take up."""
-    for number, item in enumerate(run.items):
-        if number not in run.delivered and number not in run.failures:
+    if len(run.delivered) + len(run.failures) == len(run.slots):
+        return
+    for item, slot in run.items():
+        if slot.number not in run.delivered and slot.number not in run.failures:
             yield failed(item, STOPPED)
 
 
 def _left_over(run: _Run) -> tuple[str, ...]:
     """Files of this job in the folder that nobody asked for this time."""
-    here = {one.name for one in run.orders.values()} | {one.file for one in run.delivered.values()}
+    here = {one.name for one in run.slots.values()} | set(run.delivered.values())
     known: Mapping[str, Entry] = run.ledger.files
     return tuple(name for name in known if name not in here and (run.wish.folder / name).exists())
-
-
-def _look_again(run: _Run) -> tuple[str, ...]:
-    return tuple(
-        f"{run.items[number].master.version} for {run.items[number].destination.name}"
-        for number in sorted(run.delivered)
-        if run.items[number].choice.state == "look again"
-    )

@@ -7,7 +7,6 @@ which is how the next export knows which are its own to renew or take away.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -15,6 +14,7 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from cropper.deliverable.manifest import Delivered, TextFile
+from cropper.deliverable.manifest_reading import rows_of
 from cropper.deliverable.naming import first_free, folded
 from cropper.deliverable.snippets import (
     copy_text,
@@ -60,9 +60,12 @@ def text_name(file: str, ending: str, taken: set[str]) -> str:
     return name
 
 
-def texts_of(spoken: Sequence[Spoken]) -> tuple[list[Text], list[Delivered]]:
-    """Every text of these files, and their rows with the place of their words in them."""
-    texts, rows, taken = [], [], set[str]()
+def texts_of(spoken: Sequence[Spoken], taken: set[str]) -> tuple[list[Text], list[Delivered]]:
+    """Every text of these files, and their rows with the place of their words in them.
+
+    ``taken`` (folded) are the names that others have; it grows.
+    """
+    texts, rows = [], []
     for one in spoken:
         words = copy_text(one.worded, title=PurePosixPath(one.row.file).name)
         name = text_name(one.row.file, "txt", taken) if words else None
@@ -89,28 +92,39 @@ def _version(one: Spoken) -> str:
     return one.row.version
 
 
-def put_texts(
-    folder: Path, texts: Iterable[Text], before: Mapping[str, str], *, keep: bool = False
-) -> tuple[tuple[TextFile, ...], tuple[str, ...]]:
-    """Write what changed and take away what is stale; ``before``: file -> digest of last time.
+class TextFolder:
+    """The texts beside the deliverables while an export puts them there.
 
-    ``keep``: nothing is stale, because pictures of before are still there. Gives what lies there
-    now, and sentences about files that are not ours to touch.
+    ``before``: file -> digest of last time.
     """
-    there, said = {}, []
-    for text in texts:
-        try:
-            there[text.file] = _put(folder, text, before)
-        except DeliveryError as error:
-            said.append(str(error))
-    for name in before.keys() - there.keys():
-        if not (_inside(name) and _digest(folder / name) == before[name]):
-            continue
-        if keep:
-            there[name] = TextFile(file=name, sha256=before[name])
-        else:
-            (folder / name).unlink(missing_ok=True)
-    return tuple(there[name] for name in sorted(there)), tuple(said)
+
+    def __init__(self, folder: Path, before: Mapping[str, str]) -> None:
+        self._folder, self._before = folder, before
+        self._there: dict[str, TextFile] = {}
+        self._said: list[str] = []
+
+    def put(self, texts: Iterable[Text]) -> None:
+        """Write what changed; somebody else's file is left alone, and that is remarked."""
+        for text in texts:
+            try:
+                self._there[text.file] = _put(self._folder, text, self._before)
+            except DeliveryError as error:
+                self._said.append(str(error))
+
+    def close(self, *, keep: bool = False) -> tuple[tuple[TextFile, ...], tuple[str, ...]]:
+        """Take away what is stale; gives what lies there now, and the remarks.
+
+        ``keep``: nothing is stale, because pictures of before are still there.
+        """
+        folder, before, there = self._folder, self._before, self._there
+        for name in before.keys() - there.keys():
+            if not (_inside(name) and _digest(folder / name) == before[name]):
+                continue
+            if keep:
+                there[name] = TextFile(file=name, sha256=before[name])
+            else:
+                (folder / name).unlink(missing_ok=True)
+        return tuple(there[name] for name in sorted(there)), tuple(self._said)
 
 
 def _put(folder: Path, text: Text, before: Mapping[str, str]) -> TextFile:
@@ -129,8 +143,7 @@ def _put(folder: Path, text: Text, before: Mapping[str, str]) -> TextFile:
 def texts_before(manifest: Path) -> dict[str, str]:
     """What the manifest there lists; empty where there is none, or one of before texts."""
     try:
-        rows = json.loads(manifest.read_text(encoding="utf-8"))["texts"]
-        return {str(one["file"]): str(one["sha256"]) for one in rows}
+        return {str(one["file"]): str(one["sha256"]) for one in rows_of(manifest, "texts")}
     except (OSError, ValueError, TypeError, KeyError):
         return {}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 
@@ -49,9 +49,29 @@ def owed(
 
     Raises :class:`MisuseError` for a destination that the job does not know.
     """
-    _refuse_unknown(plan, only)
     items: list[Item] = []
     missing: list[NotDelivered] = []
+    for one in owing(plan, everything=everything, only=only, approved_only=approved_only):
+        if isinstance(one, Item):
+            items.append(one)
+        else:
+            missing.append(one)
+    return Owed(
+        items=tuple(items),
+        not_delivered=tuple(missing),
+        clash=clashing(plan, everything=everything),
+    )
+
+
+def owing(
+    plan: Plan,
+    *,
+    everything: bool = False,
+    only: Collection[str] = (),
+    approved_only: bool = False,
+) -> Iterator[Item | NotDelivered]:
+    """The same one by one, in the plan's order, so that no more than one master is in memory."""
+    _refuse_unknown(plan, only)
     for master in plan.masters:
         lean = _lean(master)
         for answer in master.answers:
@@ -60,17 +80,17 @@ def owed(
             one = _item(plan, master, answer.destination, everything=everything)
             if isinstance(one, Item):
                 one = _unless_withheld(plan, one, approved_only=approved_only)
-            if isinstance(one, Item):
-                items.append(replace(one, master=lean))
-            else:
-                missing.append(one)
-    missing += [_never_opened(one.file, one.sentence) for one in plan.failed]
-    clash = not everything and any(one.versions and not one.assigned for one in plan.sets)
-    return Owed(items=tuple(items), not_delivered=tuple(missing), clash=clash)
+            yield replace(one, master=lean) if isinstance(one, Item) else one
+    yield from (_never_opened(one.file, one.sentence) for one in plan.failed)
+
+
+def clashing(plan: Plan, *, everything: bool) -> bool:
+    """Whether a set could not be assigned."""
+    return not everything and any(one.versions and not one.assigned for one in plan.sets)
 
 
 def _lean(master: PlannedMaster) -> PlannedMaster:
-    """The master without the proposals that were passed over: ten thousand must fit in memory."""
+    """The master without the proposals that were passed over."""
     return replace(master, answers=(), choices={}, approvals={}, basis={})
 
 

@@ -11,7 +11,6 @@ from typing import Any, Final
 from cropper.errors import CropperError
 from cropper.job.approving import why_withheld
 from cropper.job.exporting import Exported, Wish, export_job
-from cropper.job.manifesting import manifest_of, put_manifest
 from cropper.job.plan import Plan
 from cropper.job.store import DELIVERABLES
 from cropper.proof import from_plan
@@ -90,8 +89,8 @@ class Exporter:
         try:
             with self._desk.held():
                 plan = self._desk.look().plan
-                exported = export_job(self._desk.job, plan, wish, self._step)
-                put_manifest(wish.folder, manifest_of(exported, self._desk.clock()))
+                now = self._desk.clock()
+                exported = export_job(self._desk.job, plan, wish, self._step, now=now)
         except CropperError as error:
             self._note(Progress(problem=str(error)))
         except Exception:  # noqa: BLE001 - a thread's last line of defence; told in full

@@ -1,0 +1,47 @@
+"""A manifest read row by row, however long it is; nothing in it is trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+
+def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
+    """The rows of one of its lists (``delivered``, ``not_delivered``, ``texts``), as they stand.
+
+    Raises OSError when it cannot be read, and ValueError, perhaps after some rows, where it is no
+    JSON or no manifest.
+    """
+    import ijson  # noqa: PLC0415 - brings a compiled reader
+
+    with manifest.open("rb") as file:
+        try:
+            for row in ijson.items(file, f"{part}.item", use_float=True):
+                if not isinstance(row, dict):
+                    raise ValueError(f"a row of {part} is none")  # noqa: TRY004 - bad content
+                yield row
+        except ijson.JSONError as error:
+            raise ValueError(str(error)) from error
+
+
+def head_of(manifest: Path, key: str) -> Any:
+    """One of the values at a manifest's head, None where it has none. Raises as :func:`rows_of`."""
+    import ijson  # noqa: PLC0415 - as above
+
+    with manifest.open("rb") as file:
+        try:
+            return next(ijson.items(file, key, use_float=True), None)
+        except ijson.JSONError as error:
+            raise ValueError(str(error)) from error
+
+
+def lists(manifest: Path, part: str) -> bool:
+    """Whether it has this list at all. Raises as :func:`rows_of`."""
+    import ijson  # noqa: PLC0415 - as above
+
+    with manifest.open("rb") as file:
+        try:
+            return any((at, event) == (part, "start_array") for at, event, _ in ijson.parse(file))
+        except ijson.JSONError as error:
+            raise ValueError(str(error)) from error

@@ -1,0 +1,120 @@
+"""The manifest written row by row, so that its length costs no memory.
+
+It grows aside and is put in place at the end, and only if it says anything else than the one that
+stands there: the time it was made does not count.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any, Final
+
+from cropper._layout import laid_out_within
+from cropper.deliverable.manifest import (
+    FIELDS,
+    FORMAT,
+    MANIFEST,
+    MISSING,
+    Delivered,
+    NotDelivered,
+    TextFile,
+    cells,
+)
+from cropper.deliverable.writing import Aside
+
+JSON_FILE: Final = MANIFEST
+CSV_FILE: Final = "manifest.csv"
+NOT_DELIVERED_FILE: Final = "not_delivered.csv"
+MADE_AT: Final = b'  "made_at": '
+
+
+class OpenManifest:
+    """A manifest under way: :meth:`add` every row in order, then :meth:`close`."""
+
+    def __init__(self, folder: Path, *, made_by: str, made_at: str) -> None:
+        self._asides: list[Aside] = []
+        self._rows = 0
+        try:
+            self._json, self._csv, self._missing = (
+                self._begun(folder / name) for name in (JSON_FILE, CSV_FILE, NOT_DELIVERED_FILE)
+            )
+            for aside, heads in ((self._csv, FIELDS), (self._missing, MISSING)):
+                _line(aside, heads)
+            head = {"format": FORMAT, "made_by": made_by, "made_at": made_at}
+            said = "".join(f"  {json.dumps(key)}: {_json(one)},\n" for key, one in head.items())
+            self._json.write("{\n" + said + '  "delivered": [')
+        except BaseException:
+            self.drop()
+            raise
+
+    def _begun(self, path: Path) -> Aside:
+        aside = Aside(path)
+        self._asides.append(aside)
+        return aside
+
+    def add(self, row: Delivered) -> None:
+        """One more delivered file."""
+        before = ",\n    " if self._rows else "\n    "
+        self._json.write(before + laid_out_within(asdict(row), 2))
+        _line(self._csv, cells(row))
+        self._rows += 1
+
+    def close(self, missing: Iterable[NotDelivered], texts: Iterable[TextFile]) -> None:
+        """The rest; put in place if anything changed, each file whole or not at all."""
+        rest = []
+        for one in missing:
+            _line(self._missing, cells(one))
+            rest.append(asdict(one))
+        self._json.write("\n  ]" if self._rows else "]")
+        self._json.write(f',\n  "not_delivered": {laid_out_within(rest, 1)}')
+        told = [asdict(one) for one in texts]
+        self._json.write(f',\n  "texts": {laid_out_within(told, 1)}\n}}\n')
+        for aside in self._asides:
+            aside.close()
+        if not (all(one.path.exists() for one in self._asides) and self._says_the_same()):
+            for aside in self._asides:
+                aside.put()
+
+    def _says_the_same(self) -> bool:
+        """Line by line, the time it was made aside."""
+        try:
+            with self._json.beside.open("rb") as mine, self._json.path.open("rb") as there:
+                return all(
+                    one == other or (_tells_time(one) and _tells_time(other))
+                    for one, other in zip_longest(mine, there)
+                )
+        except OSError:
+            return False
+
+    def drop(self) -> None:
+        """Leave nothing half done."""
+        for aside in self._asides:
+            aside.drop()
+
+
+@contextmanager
+def open_manifest(folder: Path, *, made_by: str, made_at: str) -> Iterator[OpenManifest]:
+    """A manifest of ``folder`` under way; one that is not closed leaves the old one standing."""
+    manifest = OpenManifest(folder, made_by=made_by, made_at=made_at)
+    try:
+        yield manifest
+    finally:
+        manifest.drop()
+
+
+def _tells_time(line: bytes | None) -> bool:
+    return line is not None and line.startswith(MADE_AT)
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _line(aside: Aside, row: Iterable[str]) -> None:
+    csv.writer(aside, lineterminator="\r\n").writerow(row)
