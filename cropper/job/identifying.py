@@ -75,7 +75,9 @@ class Identified:
 def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
     """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
     if not file.is_file():
-        lacking = "this is a folder; name the files in it" if file.is_dir() else "there is no such file"
+        lacking = (
+            "this is a folder; name the files in it" if file.is_dir() else "there is no such file"
+        )
         return Identified(file=str(file), problem=f"{file}: {lacking}")
     try:
         exact = _exact(file, master_digest(file), known, runs_of)

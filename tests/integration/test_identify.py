@@ -248,7 +248,7 @@ def test_a_folder_and_a_file_that_is_not_there_are_told(job: Path, run: Run) -> 
     result = run("identify", job, job / "nothing.jpg", "--job", job)
     assert result.exit_code == 1
     assert "name the files in it" in result.output
-    assert "it is not there" in result.output
+    assert "there is no such file" in result.output
 
 
 def test_an_unknown_file_is_told_in_a_sentence(job: Path, run: Run) -> None:
