@@ -156,9 +156,10 @@ def test_processes_export_what_one_process_exports(
 
 
 @pytest.fixture
-def scheduler(tmp_path: Path) -> Iterator[str]:
+def scheduler(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """A real scheduler with two worker processes, on this machine."""
     pytest.importorskip("distributed")
+    monkeypatch.setenv("DASK_TEMPORARY_DIRECTORY", str(tmp_path))  # it leaves a folder behind
     place = tmp_path / "scheduler.json"
     quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     start = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
