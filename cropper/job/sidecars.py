@@ -16,10 +16,11 @@ from cropper.deliverable.regions import Region, region_of
 from cropper.deliverable.sidecar import sidecar, untouched
 from cropper.deliverable.writing import write_whole
 from cropper.destination.naming import file_stem
-from cropper.errors import DeliveryError
+from cropper.errors import DeliveryError, MasterError
 from cropper.geometry import Size
 from cropper.job.approving import why_withheld
 from cropper.job.plan import Plan, PlannedMaster
+from cropper.master.opening import master_digest
 
 SIDECARS: Final = "sidecars"
 ENDING: Final = ".xmp"
@@ -61,7 +62,20 @@ def _written(job: Path, plan: Plan, *, beside_masters: bool) -> Iterator[Sidecar
         taken.add(folded(name))
         yield _put(master.version, job / SIDECARS / name, text)
         if beside_masters:
-            yield _put(master.version, master.located(job).with_suffix(ENDING), text)
+            yield _beside(job, master, text)
+
+
+def _beside(job: Path, master: PlannedMaster, text: str) -> Sidecar:
+    """Beside a master only if it is the one that was planned: a plan's paths are not trusted."""
+    path = master.located(job)
+    try:
+        same = master_digest(path) == master.sha256
+    except MasterError:
+        same = False
+    if same:
+        return _put(master.version, path.with_suffix(ENDING), text)
+    fault = f"{path} is not the master that was planned, so nothing was put beside it"
+    return Sidecar(version=master.version, path=path.with_suffix(ENDING), fault=fault)
 
 
 def _put(version: str, path: Path, text: str) -> Sidecar:
