@@ -11,7 +11,7 @@ import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
-from itertools import zip_longest
+from itertools import chain, islice, zip_longest
 from pathlib import Path
 from typing import Any, Final
 
@@ -31,6 +31,8 @@ from cropper.deliverable.writing import Aside
 JSON_FILE: Final = MANIFEST
 CSV_FILE: Final = "manifest.csv"
 NOT_DELIVERED_FILE: Final = "not_delivered.csv"
+FIT_A_LINE: Final = 1
+"""No more rows than this fit on a line: their keys and a digest alone fill it."""
 MADE_AT: Final = b'  "made_at": '
 
 
@@ -67,19 +69,35 @@ class OpenManifest:
 
     def close(self, missing: Iterable[NotDelivered], texts: Iterable[TextFile]) -> None:
         """The rest; put in place if anything changed, each file whole or not at all."""
-        rest = []
-        for one in missing:
-            _line(self._missing, cells(one))
-            rest.append(asdict(one))
         self._json.write("\n  ]" if self._rows else "]")
-        self._json.write(f',\n  "not_delivered": {laid_out_within(rest, 1)}')
-        told = [asdict(one) for one in texts]
-        self._json.write(f',\n  "texts": {laid_out_within(told, 1)}\n}}\n')
+        self._json.write(',\n  "not_delivered": ')
+        self._list(self._said(missing))
+        self._json.write(',\n  "texts": ')
+        self._list(map(asdict, texts))
+        self._json.write("\n}\n")
         for aside in self._asides:
             aside.close()
         if not (all(one.path.exists() for one in self._asides) and self._says_the_same()):
             for aside in self._asides:
                 aside.put()
+
+    def _said(self, missing: Iterable[NotDelivered]) -> Iterator[dict[str, Any]]:
+        for one in missing:
+            _line(self._missing, cells(one))
+            yield asdict(one)
+
+    def _list(self, rows: Iterator[dict[str, Any]]) -> None:
+        """A list row by row; one that may fit on a line is short, and laid out at once."""
+        first = list(islice(rows, FIT_A_LINE))
+        second = next(rows, None)
+        if second is None:
+            self._json.write(laid_out_within(first, 1))
+            return
+        before = "[\n    "
+        for row in chain(first, [second], rows):
+            self._json.write(before + laid_out_within(row, 2))
+            before = ",\n    "
+        self._json.write("\n  ]")
 
     def _says_the_same(self) -> bool:
         """Line by line, the time it was made aside."""
