@@ -11,7 +11,7 @@ begins or ends; laying it in twice changes nothing, and a line torn by a power c
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
@@ -20,7 +20,7 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter, ValidationError
 
-from cropper._layout import finite, laid_out
+from cropper._layout import finite, laid_out_within
 from cropper.errors import JobError
 from cropper.job.putting import appended, refused
 from cropper.job.store import LEDGER, reason, write_text
@@ -229,10 +229,21 @@ def _entry(entry: Entry) -> dict[str, Any]:
 
 def write_ledger(job: Path, ledger: Ledger) -> None:
     """Put the state in place, whole, and do away with the journal that it now holds."""
-    folders = {
-        folder: {name: _entry(entry) for name, entry in files.items()}
-        for folder, files in ledger.folders.items()
-    }
-    write_text(job / LEDGER, laid_out({"format": FORMAT, "folders": folders}))
+    write_text(job / LEDGER, _state_text(ledger))
     with suppress(FileNotFoundError):
         (job / JOURNAL).unlink()
+
+
+def _state_text(ledger: Ledger) -> Iterator[str]:
+    """The state in pieces, a file at a time: a season's is long."""
+    yield f'{{\n  "format": {FORMAT},\n  "folders": {{'
+    between = "\n    "
+    for folder, files in ledger.folders.items():
+        yield f"{between}{json.dumps(folder, ensure_ascii=True)}: {{"
+        between, begin = ",\n    ", "\n      "
+        for name, entry in files.items():
+            said = laid_out_within(_entry(entry), 3)
+            yield f"{begin}{json.dumps(name, ensure_ascii=True)}: {said}"
+            begin = ",\n      "
+        yield "\n    }"
+    yield "\n  }\n}\n"

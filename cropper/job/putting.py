@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -17,13 +18,16 @@ from cropper.errors import JobError
 ELSEWHERE: Final = "Choose another folder with --job, or make this one writable"
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a file of the job whole or not at all: aside, flushed to the disk, then renamed."""
+def write_text(path: Path, text: str | Iterable[str]) -> None:
+    """Write a file of the job whole or not at all: aside, flushed to the disk, then renamed.
+
+    A long text may come in pieces.
+    """
     try:
         handle, aside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
         try:
             with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                file.write(text)
+                file.writelines([text] if isinstance(text, str) else text)
                 file.flush()
                 os.fsync(file.fileno())
             Path(aside).chmod(0o666 & ~_umask())
