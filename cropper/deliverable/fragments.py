@@ -19,6 +19,10 @@ TURNED: Final = (
     "The crop is straightened: media fragments and image requests know only upright boxes,"
     " so the region is given as a polygon."
 )
+BEYOND: Final = (
+    "The crop reaches past the master, where it was filled: media fragments and image requests"
+    " know no pixels outside, so the region is given as a polygon."
+)
 SVG: Final = "http://www.w3.org/2000/svg"
 
 
@@ -37,14 +41,14 @@ class Fragments:
 def fragments(crop: Crop, master: Size, delivered: Size) -> Fragments:
     """One crop of an upright master of ``master`` pixels, delivered in ``delivered`` pixels."""
     polygon = svg_selector(crop, master)
-    if crop.straighten_deg:
+    if crop.straighten_deg or not crop.box.inside(master):
         return Fragments(
             media_fragment=None,
             media_fragment_percent=None,
             iiif_region=None,
             iiif_request=None,
             svg_selector=polygon,
-            left_out=TURNED,
+            left_out=TURNED if crop.straighten_deg else BEYOND,
         )
     region = iiif_region(crop.box)
     return Fragments(

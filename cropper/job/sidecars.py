@@ -37,12 +37,16 @@ class Sidecar:
 
 
 def regions_of(plan: Plan, master: PlannedMaster) -> tuple[Region, ...]:
-    """Every crop that counts for this master, but for those that the photographer refused."""
+    """Every crop that counts for this master, but for those that the photographer refused.
+
+    A crop that reaches past the master, to be filled there, is no region of it and is left out.
+    """
     size = Size(master.width, master.height)
     return tuple(
         region_of(chosen.crop, destination, size)
         for destination in plan.destinations
         if (chosen := master.chosen(destination.name)) is not None
+        and chosen.crop.box.inside(size)
         and not why_withheld(master, destination.name, approved_only=False)
     )
 

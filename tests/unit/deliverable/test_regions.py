@@ -247,3 +247,12 @@ def test_a_region_of_ours_for_another_destination_is_not_taken_by_its_shape() ->
     one = region_of(Crop(BOX), going("gone"), MASTER)
     assert crops_from_regions([one], MASTER, [going("tall")]) == ()
     assert crops_from_regions([replace(one, id="")], MASTER, [going("tall")])
+
+
+def test_a_crop_that_reaches_past_the_master_is_said_as_a_polygon_alone() -> None:
+    said = fragments(Crop(PixelBox(-200, 10, 1200, 360)), Size(1000, 400), Size(1400, 350))
+    assert said.media_fragment is None
+    assert said.iiif_region is None
+    assert said.iiif_request is None
+    assert "reaches past the master" in said.left_out
+    assert 'points="-200,10 1200,10 1200,360 -200,360"' in said.svg_selector
