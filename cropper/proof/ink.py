@@ -118,9 +118,18 @@ class Pen:
     def outline(
         self, view: Extent, frame: Extent, corners: tuple[Point, ...], *, dim: bool = True
     ) -> None:
-        """A polygon on the master shown in ``frame``; everything outside it dimmed if asked."""
+        """A polygon on the master shown in ``frame``; everything outside it dimmed if asked.
+
+        What of it lies past the master, to be filled there, is not drawn.
+        """
         pen = self.canvas
         pen.saveState()
+        shown = pen.beginPath()
+        shown.rect(
+            frame.x0 - EDGE, self.page_height - frame.y1 - EDGE, frame.width + 2 * EDGE,
+            frame.height + 2 * EDGE,
+        )  # fmt: skip
+        pen.clipPath(shown, stroke=0, fill=0)
         page = _Page(pen, self.page_height, view, frame)
         if dim:
             path = pen.beginPath()
@@ -135,6 +144,10 @@ class Pen:
             pen.setLineWidth(width)
             pen.drawPath(path, stroke=1, fill=0)
         pen.restoreState()
+
+
+EDGE: Final = 1.0
+"""Points by which an outline on the very edge of a picture may stand out."""
 
 
 class _Jpeg(ImageReader):  # type: ignore[misc] # the library has no types
