@@ -28,6 +28,12 @@ GROUPS: Final = ("social", "web", "press", "print", "client", "identity")
 """The order in which kinds of destinations stand on the page; others follow."""
 
 
+FILLED: Final = (
+    "This crop reaches past the master and is filled there, so it is not moved by hand: a hand's"
+    " crop lies inside."
+)
+
+
 def box(extent: Extent) -> list[float]:
     """x, y, width, height: what a view box wants."""
     return [_px(extent.x0), _px(extent.y0), _px(extent.width), _px(extent.height)]
@@ -120,6 +126,7 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
     finding = master.finding
     shown = crop(chosen, destination, finding) if chosen else None
     start = biggest(destination, finding)
+    filled = chosen is not None and not chosen.crop.box.inside(finding.size)
     return {
         "name": destination.name,
         "title": destination.title,
@@ -127,8 +134,8 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
         "group": _group(destination),
         "size": words.size(destination, chosen),
         "shape": words.shape(destination),
-        "caution": destination.caution,
-        "fixed_frame": destination.full_frame,
+        "caution": f"{destination.caution} {FILLED if filled else ''}".strip(),
+        "fixed_frame": destination.full_frame or filled,
         "turnable": len(destination.orientations) > 1,
         "start": [start.x0, start.y0, start.x1, start.y1],
         "verdict": str(chosen.verdict if chosen else Verdict.NO_CROP),
