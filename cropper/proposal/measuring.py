@@ -10,15 +10,17 @@ from typing import Final
 
 from cropper.destination.destination import Across, Destination
 from cropper.destination.shots import DEPTHS, Shot
-from cropper.geometry import Crop, PixelBox, Size
-from cropper.proposal import graded, house, never
+from cropper.geometry import Crop, PixelBox
+from cropper.proposal import graded, house
 from cropper.proposal.composing import boxes_of, cost_of
 from cropper.proposal.delivering import delivered_size, effective_ppi, lying_as
 from cropper.proposal.frames import Boxes, Frame, Look
+from cropper.proposal.gauging import gauged
+from cropper.proposal.never_measures import never_measures
 from cropper.proposal.people import Person
 from cropper.proposal.proposal import Cost, Measure, Proposal, Verdict
-from cropper.proposal.reasons import reasons_of, sentence_of
-from cropper.proposal.scene import Scene, finite, scene_of
+from cropper.proposal.reasons import reasons_of
+from cropper.proposal.scene import Scene, scene_of
 from cropper.proposal.sizes import largest
 from cropper.proposal.turning import turned_about
 from cropper.subject.subject import Finding
@@ -61,7 +63,7 @@ def judged(
     """
     boxes = boxes_of(crop.box)
     look = Look(scene, boxes)
-    measures = (*_never_measures(scene, boxes, crop), *_graded_measures(scene, look))
+    measures = (*never_measures(scene, boxes, crop), *_graded_measures(scene, look))
     verdict = min((one.verdict for one in measures), key=WORST_FIRST.index)
     delivered = delivered_size(scene.destination, crop.box.size)
     shot = shot_of(float(look.depth))
@@ -96,61 +98,6 @@ def _orientation(box: PixelBox) -> str:
     if box.width == box.height:
         return "square"
     return "upright" if box.height > box.width else "on its side"
-
-
-def _never_measures(scene: Scene, boxes: Boxes, crop: Crop) -> list[Measure]:
-    measures = []
-    for name, rule in never.rules_for(scene).items():
-        slack = float(rule(scene, boxes))
-        if name == "inside" and crop.straighten_deg:
-            slack = min(slack, _corners_inside(scene.size, crop))
-        if math.isinf(slack):
-            continue
-        sigma = _never_sigma(scene, name)
-        verdict = Verdict.HOLDS if slack >= 0 else Verdict.BREAKS
-        if sigma and abs(slack) < sigma:
-            verdict = Verdict.UNCERTAIN
-        measures.append(
-            _measure(
-                scene,
-                name,
-                tier="never",
-                value=slack,
-                unit="px to spare",
-                target=(0.0, None),
-                limit=(0.0, None),
-                uncertainty=sigma,
-                verdict=verdict,
-                excess=max(0.0, -slack),
-            )
-        )
-    return measures
-
-
-def _corners_inside(size: Size, crop: Crop) -> float:
-    """Px by which the turned crop's nearest corner lies inside the master."""
-    angle = math.radians(crop.straighten_deg)
-    middle, half_w, half_h = crop.box.centre, crop.box.width / 2, crop.box.height / 2
-    slack = math.inf
-    for across in (-half_w, half_w):
-        for down in (-half_h, half_h):
-            x = middle.x + across * math.cos(angle) - down * math.sin(angle)
-            y = middle.y + across * math.sin(angle) + down * math.cos(angle)
-            slack = min(slack, x, y, size.width - x, size.height - y)
-    return slack
-
-
-def _never_sigma(scene: Scene, name: str) -> float:
-    people = scene.people
-    if name == "eyes":
-        return max(person.eye_sigma for person in people)
-    if name == "one head":
-        return math.hypot(scene.tallest.skull_sigma, scene.tallest.chin_sigma)
-    if name == "chin":
-        return max(person.chin_sigma for person in people)
-    if name == "zones":
-        return max(max(person.eye_sigma, person.chin_sigma) for person in people)
-    return 0.0
 
 
 def _graded_measures(scene: Scene, look: Look) -> list[Measure]:
@@ -196,7 +143,7 @@ def _framing(scene: Scene, look: Look) -> Measure:
         target, unit = (least, float(most)), "heads below the skull top"
         reach = house.FRAMING_SCALE_HEADS
         limit = (target[0] - reach, target[1] + reach)
-    return _measure(
+    return gauged(
         scene,
         "framing",
         value=value,
@@ -219,7 +166,7 @@ def _crown(scene: Scene, look: Look) -> Measure:
     settled = (min(float(to_clear), float(to_cut)) / scale) ** 2 < ENOUGH
     least = max(house.HEADROOM_LIMIT_LEAST * float(look.height), person.crown_sigma)
     unsure = 0 <= gap < person.crown_sigma and not settled
-    return _measure(
+    return gauged(
         scene,
         "crown",
         value=gap / person.head,
@@ -248,7 +195,7 @@ def _eye_line(scene: Scene, look: Look) -> Measure:
         band = graded.eye_line_band(scene, float(look.depth))
         target, limit = (band.least, band.most), (band.limit_least, band.limit_most)
         verdict = _banded(value, limit, sigma, cost)
-    return _measure(
+    return gauged(
         scene,
         "eye line",
         tier="eye_line",
@@ -282,7 +229,7 @@ def _headroom(scene: Scene, look: Look) -> Measure:
         verdict = Verdict.HOLDS if scene.cut_called(person) else Verdict.BENDS
     else:
         verdict = _banded(value, limit, sigma, cost)
-    return _measure(
+    return gauged(
         scene,
         "headroom",
         value=value,
@@ -297,7 +244,7 @@ def _headroom(scene: Scene, look: Look) -> Measure:
 
 def _joints(scene: Scene, look: Look) -> Measure:
     cost = float(graded.joints_cost(scene, look))
-    return _measure(
+    return gauged(
         scene,
         "joints",
         value=math.sqrt(cost),
@@ -320,7 +267,7 @@ def _across(scene: Scene, look: Look) -> Measure:
     beside = float(graded.off_across(scene, look))
     whole = scene.group or not _face_cut(scene.people[0], look.frame)
     free = scene.destination.across is Across.FREE
-    return _measure(
+    return gauged(
         scene,
         "across",
         value=value,
@@ -358,7 +305,7 @@ def _face_cut(person: Person, frame: Frame) -> bool:
 def _kept(scene: Scene, boxes: Boxes) -> Measure:
     biggest = largest(scene.size, scene.destination.shape)
     kept = float(boxes.w * boxes.h) / (biggest.width * biggest.height)
-    return _measure(
+    return gauged(
         scene,
         "kept",
         value=kept,
@@ -368,46 +315,4 @@ def _kept(scene: Scene, boxes: Boxes) -> Measure:
         uncertainty=0.0,
         verdict=Verdict.HOLDS,
         excess=1 - kept,
-    )
-
-
-def _measure(
-    scene: Scene,
-    rule: str,
-    *,
-    value: float,
-    unit: str,
-    target: tuple[float | None, float | None],
-    limit: tuple[float | None, float | None] | None,
-    uncertainty: float,
-    verdict: Verdict,
-    excess: float,
-    tier: str = "",
-    sentence: str = "",
-) -> Measure:
-    card = house.CARDS[rule]
-    return Measure(
-        rule=rule,
-        tier=tier or rule,
-        title=card.title,
-        value=value,
-        unit=unit,
-        target=_open_ends(target),
-        limit=_open_ends(limit) if limit else None,
-        uncertainty=uncertainty,
-        verdict=verdict,
-        excess=excess,
-        weight=card.weight,
-        source=card.source,
-        sentence=sentence or sentence_of(scene, rule, value, target, verdict),
-    )
-
-
-def _open_ends(
-    band: tuple[float | None, float | None],
-) -> tuple[float | None, float | None]:
-    least, most = band
-    return (
-        None if least is None else finite(least),
-        None if most is None else finite(most),
     )
