@@ -6,17 +6,16 @@ The page forbids itself everything but its own style block (by hash) and picture
 from __future__ import annotations
 
 import base64
-import hashlib
 from collections.abc import Sequence
 from functools import cache
-from importlib.resources import files
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from cropper.account.intervals import DARK_TONES, TONES, shape_of
+from cropper.account.intervals import TONES, shape_of
 from cropper.account.report import INVENTED, Portrait, Report
+from cropper.account.styling import styled
 from cropper.publication.reading import Comparison
 from cropper.publication.saying import chance, percent, span, times
 from cropper.publication.shares import Share
@@ -34,25 +33,15 @@ LABEL: Final = 34
 
 def html(report: Report) -> str:
     """The whole report as one HTML text; the same report gives the same text."""
-    style = _style()
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
     return (
         _environment()
         .get_template("report.html")
         .render(
             report=report,
             invented=INVENTED,
-            style=Markup(style),  # noqa: S704 - the package's own file, nothing of the user's in it
-            style_hash=Markup(digest),  # noqa: S704 - base64 of our own digest
+            **styled("report"),
         )
     )
-
-
-def _style() -> str:
-    source = (files("cropper.account") / "templates" / "report.css").read_text("utf-8")
-    for name, tones in (("@TONES@", TONES), ("@DARK_TONES@", DARK_TONES)):
-        source = source.replace(name, " ".join(f"--t{at}: {one};" for at, one in enumerate(tones)))
-    return source
 
 
 @cache

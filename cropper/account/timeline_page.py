@@ -5,17 +5,13 @@ The page forbids itself everything but its own style block, by hash.
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from datetime import datetime
 from functools import cache
-from importlib.resources import files
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
-from cropper.account.intervals import DARK_TONES, TONES
+from cropper.account.styling import styled
 from cropper.account.timeline import Timeline
 from cropper.account.timeline_key import legend, signs
 from cropper.account.timeline_laying import lay
@@ -29,8 +25,6 @@ WIDE: Final = 786.0
 
 def html(chart: Timeline) -> str:
     """The whole timeline as one HTML text; the same timeline gives the same text."""
-    style = _style()
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
     told = f"{heading(chart)}, {dated(chart)}. The table below says the same in words."
     return (
         _environment()
@@ -44,17 +38,9 @@ def html(chart: Timeline) -> str:
             legend=svg(legend(chart, WIDE), "legend", "The versions and their marks"),
             signs=svg(signs(chart, WIDE), "signs", "What the forms mean"),
             where=where_and_when,
-            style=Markup(style),  # noqa: S704 - the package's own file, nothing of the user's in it
-            style_hash=Markup(digest),  # noqa: S704 - base64 of our own digest
+            **styled("timeline"),
         )
     )
-
-
-def _style() -> str:
-    source = (files("cropper.account") / "templates" / "timeline.css").read_text("utf-8")
-    for name, tones in (("@TONES@", TONES), ("@DARK_TONES@", DARK_TONES)):
-        source = source.replace(name, " ".join(f"--t{at}: {one};" for at, one in enumerate(tones)))
-    return source
 
 
 @cache
