@@ -55,7 +55,10 @@ class Shelf:
     def candidates(self, features: Features, hashes: Sequence[int]) -> tuple[str, ...]:
         """The SHA-256 of the pictures worth laying on, most promising first."""
         votes = self._votes(features)
-        by_vote = [int(n) for n in np.argsort(-votes, kind="stable")[:CANDIDATES] if votes[n] > 0]
+        # Where all can be laid on, none needs to win: of one picture alone no view beats another.
+        all_of_them = len(features) > 0 and len(self.names) <= CANDIDATES
+        ranked = np.argsort(-votes, kind="stable")[:CANDIDATES]
+        by_vote = [int(n) for n in ranked if all_of_them or votes[n] > 0]
         numbers = dict.fromkeys((*self._by_hash(hashes), *by_vote))
         return tuple(self.names[n] for n in numbers)
 
