@@ -21,7 +21,7 @@ from cropper.job.codec import master_from, master_text
 from cropper.job.identity import RULES, answer_basis, destination_hash, digest, way_between
 from cropper.job.plan import Choice, HandMarks, PlannedMaster
 from cropper.job.shelf import file_digest
-from cropper.proposal.measuring import measure
+from cropper.proposal.filling import measured
 from cropper.proposal.planning import propose
 from cropper.proposal.proposal import Answer, Proposal
 from cropper.subject.subject import Finding
@@ -223,4 +223,4 @@ def _answered(master: PlannedMaster, destination: Destination, basis: Mapping[st
 
 def measurer(master: PlannedMaster, destination: Destination) -> Callable[[Crop], Proposal]:
     """Measures crops of this master by the destination's rules."""
-    return lambda crop: measure(master.finding, destination, crop)
+    return lambda crop: measured(master.finding, destination, crop)

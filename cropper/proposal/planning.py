@@ -21,7 +21,7 @@ from cropper.proposal.composing import (
     cost_of,
 )
 from cropper.proposal.conflicts import no_crop
-from cropper.proposal.filling import filled
+from cropper.proposal.filling import filled, unfilled
 from cropper.proposal.frames import Look
 from cropper.proposal.measuring import judged, measure, shot_of
 from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
@@ -94,7 +94,7 @@ def _nothing_fits(finding: Finding, destination: Destination, scenes: list[Scene
     ways = (filled(finding, one.destination, why) for one in scenes)
     crop = next((one for one in ways if one is not None), None)
     if crop is None:
-        return Answer(destination=destination.name, no_crop=why)
+        return Answer(destination=destination.name, no_crop=unfilled(why, destination))
     return Answer(destination=destination.name, proposals=(crop,))
 
 

@@ -11,7 +11,7 @@ from cropper.geometry import Crop
 from cropper.job import adjusting, approving, choices
 from cropper.job.plan import HandMarks, Plan, PlannedMaster, Word
 from cropper.job.remarking import remarked, with_master
-from cropper.proposal.measuring import measure
+from cropper.proposal.filling import measured
 from cropper.proposal.proposal import Proposal
 from cropper.review import asking
 from cropper.review.cabinet import Cabinet
@@ -41,7 +41,7 @@ def destination_of(plan: Plan, master: PlannedMaster, name: str) -> Destination:
 
 def measurer(master: PlannedMaster, destination: Destination) -> Callable[[Crop], Proposal]:
     """Measures a crop by the rules."""
-    return lambda crop: measure(master.finding, destination, crop)
+    return lambda crop: measured(master.finding, destination, crop)
 
 
 def tried(plan: Plan, asked: asking.Measure) -> tuple[Proposal, Destination, PlannedMaster]:

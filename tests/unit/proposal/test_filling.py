@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cropper.destination.destination import Finish, Surround
-from cropper.geometry import PixelBox, Size
-from cropper.proposal.filling import LEAST_PHOTOGRAPHED, photographed
+from cropper.geometry import Crop, PixelBox, Size
+from cropper.proposal.filling import LEAST_PHOTOGRAPHED, measured, past_edges, photographed
 from cropper.proposal.planning import propose
 from cropper.proposal.proposal import Proposal, Verdict
 from tests.unit.proposal.people import destination, found, person
@@ -59,8 +59,68 @@ def test_where_a_crop_fits_nothing_is_added() -> None:
 def test_no_backdrop_is_carried_on_below_a_person() -> None:
     low = found(800, 1000, person(400, 640, 700, hair=0.01))  # the chin stands on the lower edge
     tall = destination("2/5", finish=Finish(fill=Surround.BACKDROP))
-    best = propose(low, tall).best
-    assert best is None or best.crop.box.y1 <= 1000
+    answer = propose(low, tall)
+    assert answer.best is None or answer.best.crop.box.y1 <= 1000
+
+
+def test_a_backdrop_refused_below_a_person_says_so_with_the_amount() -> None:
+    tight = found(800, 600, person(400, 320, 560))
+    no_crop = propose(tight, destination("2/5", finish=Finish(fill=Surround.BACKDROP))).no_crop
+    assert no_crop is not None
+    short = no_crop.conflicts[0].short_px
+    said = next(one.sentence for one in no_crop.ways_out if one.kind == "backdrop")
+    assert said.startswith(f"No backdrop is carried on below a person: {short} px are short")
+
+
+@pytest.mark.parametrize("fill", [Surround.BACKDROP, Surround.BORDER])
+def test_a_filled_crop_says_how_far_it_reaches_and_never_that_it_lies_inside(
+    fill: Surround,
+) -> None:
+    best = answer(fill)
+    assert best is not None
+    past = past_edges(best.crop.box, TIGHT.size)
+    amounts = f"{past.left} px left and {past.right} px right"
+    assert amounts in best.reasons[0]
+    inside = next(one for one in best.measures if one.rule == "inside")
+    assert amounts in inside.sentence
+    assert inside.verdict is Verdict.HOLDS
+    assert inside.value == float(photographed(best.crop.box, TIGHT.size))
+
+
+def test_more_is_filled_where_the_least_would_break_a_rule() -> None:
+    portrait = found(2245, 2806, person(1122, 1138, 1566))
+    wide = destination("3", finish=Finish(fill=Surround.BORDER, border_colour="#e8e2d9"))
+    best = propose(portrait, wide).best
+    assert best is not None
+    assert best.verdict is not Verdict.BREAKS
+
+
+@pytest.mark.parametrize("fill", [Surround.BACKDROP, Surround.BORDER])
+def test_the_same_crop_measured_again_gives_the_same_measures(fill: Surround) -> None:
+    finish = Finish(fill=fill, border_colour="#e8e2d9" if fill is Surround.BORDER else "")
+    best = answer(fill)
+    assert best is not None
+    again = measured(TIGHT, destination("3", finish=finish), best.crop)
+    one_by_one = zip(best.measures, again.measures, strict=True)
+    for before, after in one_by_one:
+        assert (before.rule, before.verdict) == (after.rule, after.verdict)
+        if before.rule != "kept":  # of the largest crop, which grows with the room looked at
+            assert before.value == pytest.approx(after.value)
+
+
+@pytest.mark.parametrize(
+    ("fill", "box"),
+    [
+        (Surround.NOTHING, PixelBox(-300, 0, 2700, 1000)),
+        (Surround.BORDER, PixelBox(-1200, 0, 1800, 1000)),  # 800 of 3000 px are photographed
+        (Surround.BACKDROP, PixelBox(-200, 200, 2500, 1100)),  # below a person
+    ],
+)
+def test_a_crop_that_may_not_be_filled_breaks_inside(fill: Surround, box: PixelBox) -> None:
+    finish = Finish(fill=fill, border_colour="#e8e2d9" if fill is Surround.BORDER else "")
+    again = measured(TIGHT, destination("3", finish=finish), Crop(box))
+    inside = next(one for one in again.measures if one.rule == "inside")
+    assert inside.verdict is Verdict.BREAKS
 
 
 @given(st.integers(-500, 90), st.integers(1, 500), st.integers(-500, 90), st.integers(1, 500))
