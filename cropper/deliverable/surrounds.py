@@ -92,7 +92,8 @@ def framed(rendered: Rendered, sides: Sides, colour: str, finish: Finish) -> Ren
     pixels = np.empty((canvas.height, canvas.width, len(code)), rendered.pixels.dtype)
     pixels[:] = code
     pixels[sides.top : sides.top + high, sides.left : sides.left + wide] = rendered.pixels
-    note = f"a border in {colour.lower()} was added, to {canvas.width} x {canvas.height} px"
+    widths = f"left {sides.left}, top {sides.top}, right {sides.right}, bottom {sides.bottom} px"
+    note = f"a border in {colour.lower()} was added, {widths}: {canvas.width} x {canvas.height} px"
     return replace(rendered, pixels=pixels, size=canvas, notes=(*rendered.notes, note))
 
 

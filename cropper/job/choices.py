@@ -10,10 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
-from cropper.destination.destination import Destination
+from cropper.destination.destination import Destination, Surround
 from cropper.errors import MisuseError
 from cropper.geometry import Crop, PixelBox, Size, size_for
 from cropper.job.plan import CROPPER, PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
+from cropper.proposal.filling import LEAST_PHOTOGRAPHED, may_reach
 from cropper.proposal.proposal import Answer, Proposal
 
 Measurer = Callable[[Crop], Proposal]
@@ -92,7 +93,7 @@ def made_by_hand(
     now: datetime,
 ) -> Choice:
     """A crop drawn by the photographer, measured; raises :class:`MisuseError` if it cannot be."""
-    _must_fit(box, Size(master.width, master.height), master.version)
+    _must_fit(box, destination, Size(master.width, master.height), master.version)
     if not shape_fits(box.size, destination):
         raise MisuseError(
             f"a crop of {box.width} x {box.height} px has not the shape of '{destination.name}' "
@@ -103,13 +104,19 @@ def made_by_hand(
     return Choice(hand=hand, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.ADJUSTED)
 
 
-def _must_fit(box: PixelBox, size: Size, version: str) -> None:
-    if not box.inside(size):
-        raise MisuseError(
-            f"the crop {box.x0},{box.y0},{box.x1},{box.y1} reaches past '{version}', "
-            f"which is {size.width} x {size.height} px",
-            way_out="Keep 0 <= x0 < x1 <= width and 0 <= y0 < y1 <= height",
-        )
+def _must_fit(box: PixelBox, destination: Destination, size: Size, version: str) -> None:
+    if box.inside(size) or may_reach(Crop(box), destination, size):
+        return
+    fills = destination.finish.fill
+    way = "Keep 0 <= x0 < x1 <= width and 0 <= y0 < y1 <= height"
+    if fills is not Surround.NOTHING:
+        below = ", nothing below" if fills is Surround.BACKDROP else ""
+        way = f"At least {float(LEAST_PHOTOGRAPHED):.0%} each way must lie in the master{below}"
+    raise MisuseError(
+        f"the crop {box.x0},{box.y0},{box.x1},{box.y1} reaches past '{version}', "
+        f"which is {size.width} x {size.height} px",
+        way_out=way,
+    )
 
 
 def shape_fits(size: Size, destination: Destination) -> bool:

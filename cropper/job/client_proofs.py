@@ -25,7 +25,7 @@ from cropper.deliverable.proof_mark import (
 )
 from cropper.deliverable.words import Words, cleaned
 from cropper.deliverable.writing import write_whole
-from cropper.destination.destination import Destination, Finish, ShapeRange
+from cropper.destination.destination import Destination, Finish, ShapeRange, Surround
 from cropper.destination.naming import file_stem
 from cropper.errors import (
     EXIT_CANNOT,
@@ -194,8 +194,14 @@ def _small(item: Item) -> Destination:
         shape=ShapeRange(shape, shape),
         long_edge_px=LONG_EDGE_PX,
         may_be_smaller=True,
-        finish=Finish(format="png"),
+        finish=_filled_alike(item.destination.finish),
     )
+
+
+def _filled_alike(finish: Finish) -> Finish:
+    """Every pixel kept, and what lies past the master filled as in the finished file."""
+    colour = finish.border_colour if finish.fill is Surround.BORDER else ""
+    return Finish(format="png", fill=finish.fill, border_colour=colour)
 
 
 def _marked(item: Item, finished: Finished, text: str, words: Words) -> bytes:

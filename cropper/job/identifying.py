@@ -113,7 +113,8 @@ def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified
 
 
 def _match(master: KnownMaster, likeness: Likeness, runs_of: RunsOf) -> Match:
-    holding = cut_from(likeness.crop, ((cut, cut.crop) for cut in master.cuts))
+    shown = ((cut, cut.photographed(master.size)) for cut in master.cuts)
+    holding = cut_from(likeness.crop, shown)
     cuts = nearest(holding)
     return Match(
         master=master,

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from cropper.errors import JobError
-from cropper.geometry import Crop, PixelBox
+from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.fingerprints import Fingerprints, Say, Step, Wanted, fingerprints
 from cropper.job.ledger import read_ledger
 from cropper.job.manifesting import JSON_FILE
@@ -39,6 +39,16 @@ class KnownCut:
         """Whether a finished file of it was made."""
         return bool(self.sha256)
 
+    def photographed(self, size: Size) -> Crop:
+        """What of the crop shows a master of ``size``: without what was filled past its edges."""
+        box = self.crop.box
+        if box.inside(size) or self.crop.straighten_deg:
+            return self.crop
+        within = PixelBox(
+            max(0, box.x0), max(0, box.y0), min(size.width, box.x1), min(size.height, box.y1)
+        )
+        return Crop(within)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownMaster:
@@ -49,6 +59,7 @@ class KnownMaster:
     path: Path
     version: str
     set: str | None
+    size: Size
     cuts: tuple[KnownCut, ...] = ()
 
 
@@ -112,6 +123,7 @@ def known_masters(job: Path, plan: Plan, say: Say) -> Iterator[KnownMaster]:
             path=master.located(job),
             version=master.version,
             set=sets.get(master.version),
+            size=Size(master.width, master.height),
             cuts=(*made, *planned),
         )
 
@@ -163,5 +175,5 @@ def _cut(row: Mapping[str, Any]) -> KnownCut:
 
 
 def _wanted(one: KnownMaster) -> Wanted:
-    boxes = dict.fromkeys(cut.crop.box for cut in one.cuts)
+    boxes = dict.fromkeys(cut.photographed(one.size).box for cut in one.cuts)
     return Wanted(sha256=one.sha256, path=one.path, crops=tuple(boxes))

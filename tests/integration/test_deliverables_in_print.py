@@ -112,7 +112,8 @@ def test_a_border_has_the_stated_colour_and_the_picture_is_untouched() -> None:
     assert framed.size == Size(240, 180)
     assert tuple(framed.pixels[0, 0]) == (0xF4, 0xF1, 0xEC)
     assert np.array_equal(framed.pixels[30:150, 20:220], picture.pixels)
-    assert "a border in #f4f1ec was added, to 240 x 180 px" in framed.notes
+    sides = "left 20, top 30, right 20, bottom 30 px"
+    assert f"a border in #f4f1ec was added, {sides}: 240 x 180 px" in framed.notes
     with pytest.raises(DeliveryError, match="not a colour"):
         bordered(picture, Size(240, 180), "cream")
     with pytest.raises(DeliveryError, match="does not fit"):
