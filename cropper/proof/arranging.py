@@ -139,7 +139,7 @@ def _thumb(card: Card, album: Album, size: Size) -> Thumb:
 
 def hiding(marks: tuple[Mark, ...]) -> tuple[Mark, ...]:
     """The marks that small pictures keep: what hides part of the picture, without words."""
-    return tuple(mark for mark in marks if mark.kind == "veil")
+    return tuple(mark for mark in marks if mark.kind in {"veil", "fill"})
 
 
 def _is_wide(crop: Crop) -> bool:

@@ -20,12 +20,13 @@ from reportlab.pdfgen.canvas import Canvas
 
 from cropper._paper import BOLD, INK, PAPER, PLAIN, RULE, sayable
 from cropper.geometry import Extent, Point
-from cropper.proof.overlays import Area, Label, Layer, Line, Mark, Veil
+from cropper.proof.overlays import Area, Fill, Label, Layer, Line, Mark, Veil
 from cropper.proof.previews import Preview
 from cropper.proposal.proposal import Verdict
 
 HALO: Final = Color(0.1, 0.1, 0.1, alpha=0.55)
 DIM: Final = Color(0.35, 0.33, 0.31, alpha=0.72)
+PLATE: Final = Color(0.1, 0.1, 0.1, alpha=0.75)
 SHADE: Final = Color(0.1, 0.1, 0.1, alpha=0.45)
 
 VERDICT_INK: Final = {
@@ -43,6 +44,7 @@ LINES: Final = {
     Layer.COVERED: HexColor("#ffffff"),
     Layer.SAFE: HexColor("#b9f5a8"),
     Layer.LIVE: HexColor("#a9b8ff"),
+    Layer.FILLED: HexColor("#ffffff"),
 }
 """Layers that the paper sheet draws, and their colours. Thirds, pupils and headroom stay off:
 small pictures on paper cannot be toggled, and are looked at first."""
@@ -216,6 +218,8 @@ class _Page:
     def draw(self, mark: Mark) -> None:
         if isinstance(mark, Veil):
             self._veil(mark)
+        elif isinstance(mark, Fill):
+            self._fill(mark)
         elif mark.layer not in LINES:
             return
         elif isinstance(mark, Area):
@@ -234,6 +238,18 @@ class _Page:
         path.rect(hole.x0, hole.y0, hole.width, hole.height)
         self.pen.setFillColor(PAPER, alpha=0.8)
         self.pen.drawPath(path, stroke=0, fill=1, fillMode=0)
+
+    def _fill(self, mark: Fill) -> None:
+        box = self.extent(mark.box)
+        self.pen.setFillColor(HexColor(mark.colour))
+        self.pen.rect(box.x0, box.y0, box.width, box.height, stroke=0, fill=1)
+        self.pen.setStrokeColor(PAPER, alpha=0.5)
+        self.pen.setLineWidth(0.4)
+        self.pen.setDash()
+        for first, last in mark.hatch:
+            a, b = self.at(first), self.at(last)
+            self.pen.line(a.x, a.y, b.x, b.y)
+        self.pen.setStrokeColor(PAPER, alpha=1)
 
     def _area(self, mark: Area) -> None:
         if mark.layer is Layer.EYE_LINE:
@@ -255,16 +271,21 @@ class _Page:
             self.pen.line(a.x, a.y, b.x, b.y)
 
     def _label(self, mark: Label) -> None:
-        if mark.layer is not Layer.COVERED:
+        if mark.layer not in {Layer.COVERED, Layer.FILLED}:
             return
         at = self.at(mark.at)
         self.pen.saveState()
         self.pen.translate(at.x, at.y)
         if mark.upwards:
             self.pen.rotate(90)
-        self.pen.setFillColor(PAPER)
+        said = sayable(mark.text)
+        if mark.layer is Layer.FILLED:  # a border may be as light as the letters
+            wide = float(pdfmetrics.stringWidth(said, PLAIN, 5)) + 4
+            self.pen.setFillColor(PLATE)
+            self.pen.rect(-wide / 2, -3.5, wide, 7, stroke=0, fill=1)
+        self.pen.setFillColor(PAPER, alpha=1)
         self.pen.setFont(PLAIN, 5)
-        self.pen.drawCentredString(0, -2, sayable(mark.text))
+        self.pen.drawCentredString(0, -2, said)
         self.pen.restoreState()
 
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from cropper.destination.destination import CoveredZone, Destination, Frame, KeepClear
-from cropper.geometry import WHOLE, Crop, Extent, Point
+from cropper.destination.destination import CoveredZone, Destination, Frame, KeepClear, Surround
+from cropper.geometry import WHOLE, Crop, Extent, Point, Size
+from cropper.proof.past_edges import hatched, past_boxes
 from cropper.proposal.proposal import Measure, Proposal
 from cropper.subject.subject import Finding, Subject
 
@@ -31,6 +32,7 @@ class Layer(StrEnum):
     COVERED = "covered"
     CIRCLE = "circle"
     LIVE = "live"
+    FILLED = "filled"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,7 @@ LAYERS: Final = (
     LayerName(Layer.COVERED, "covered zones", "what a title or a button may lie over", True),
     LayerName(Layer.CIRCLE, "circle", "what a round frame hides", True),
     LayerName(Layer.LIVE, "live areas", "the narrower frames some viewers see", False),
+    LayerName(Layer.FILLED, "filled part", "past the master: made, not photographed", True),
 )
 """All layers in the order of the toggles. At first only what hides the picture is shown."""
 
@@ -111,7 +114,26 @@ class Label:
     kind: str = "label"
 
 
-Mark = Line | Area | Ring | Veil | Label
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """What of a crop lies past the master: in the border's ``colour`` ('#rrggbb'), or hatched.
+
+    ``hatch`` are straight lines across ``box``, where the backdrop will be carried on.
+    """
+
+    layer: Layer
+    box: Extent
+    colour: str
+    hatch: tuple[tuple[Point, Point], ...] = ()
+    kind: str = "fill"
+
+
+Mark = Line | Area | Ring | Veil | Label | Fill
+
+UNMADE: Final = "#8f8b86"
+"""Stands for a backdrop that is carried on only when the file is made: nobody has seen it yet."""
+HATCH: Final = 1 / 12
+"""Hatch lines lie this share of the crop's shorter side apart (house)."""
 
 INSET: Final = 0.02
 """Labels stand this share of the frame's shorter side off its edge (house)."""
@@ -160,7 +182,9 @@ def marks(destination: Destination, proposal: Proposal, finding: Finding) -> tup
     crop = proposal.crop
     frame = seen_frame(destination, crop)
     people = tuple(_Head.of(one, crop) for one in finding.principals)
+    filled = tuple(_filled(destination, crop, finding.size))
     return (
+        *(one for one in filled if isinstance(one, Fill)),
         *_veils(destination, crop, frame),
         *_covered(destination, crop),
         *_gutter(destination, crop),
@@ -170,7 +194,21 @@ def marks(destination: Destination, proposal: Proposal, finding: Finding) -> tup
         *_eye_line(frame, people, proposal.measures),
         *_headroom(destination, crop, frame, people),
         *_pupils(finding, crop),
+        *(one for one in filled if isinstance(one, Label)),
     )
+
+
+def _filled(destination: Destination, crop: Crop, size: Size) -> Iterator[Fill | Label]:
+    if crop.straighten_deg:
+        return
+    border = destination.finish.fill is Surround.BORDER
+    colour = destination.finish.border_colour if border else UNMADE
+    apart = HATCH * min(crop.box.width, crop.box.height)
+    for px, box in past_boxes(crop, size):
+        yield Fill(Layer.FILLED, box, colour, () if border else hatched(box, apart))
+        narrow = box.width < NARROW * crop.box.width and box.height > box.width
+        said = f"{'border' if border else 'carried on'}: {px} px"
+        yield Label(Layer.FILLED, box.centre, said, "middle", upwards=narrow)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,11 @@ from cropper.proof.overlays import LAYERS, Layer, Veil
 from cropper.proof.previews import Album
 from cropper.proposal.proposal import Verdict
 
-DROPS: Final = dict.fromkeys(Layer, -0.35) | {Layer.HEADROOM: 1.05, Layer.COVERED: 0.35}
+DROPS: Final = dict.fromkeys(Layer, -0.35) | {
+    Layer.HEADROOM: 1.05,
+    Layer.COVERED: 0.35,
+    Layer.FILLED: 0.35,
+}
 """How far a label's baseline lies below its point, in letter sizes: over a line, under the hair's
 top, in the middle of a zone."""
 

@@ -16,7 +16,7 @@ from cropper.job.adjusting import biggest
 from cropper.job.approving import standing
 from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proof import overlays, words
-from cropper.proof.overlays import Area, Label, Line, Mark, Ring, Veil
+from cropper.proof.overlays import Area, Fill, Label, Line, Mark, Ring, Veil
 from cropper.proposal.delivering import lying_as
 from cropper.proposal.measuring import WORST_FIRST
 from cropper.proposal.proposal import Answer, Measure, NoCrop, Proposal, Verdict
@@ -29,8 +29,8 @@ GROUPS: Final = ("social", "web", "press", "print", "client", "identity")
 
 
 FILLED: Final = (
-    "This crop reaches past the master and is filled there, so it is not moved by hand: a hand's"
-    " crop lies inside."
+    "This crop reaches past the master and is filled there, so it is not moved by hand on this"
+    " page."
 )
 
 
@@ -56,6 +56,9 @@ def mark(one: Mark) -> Told:
             return told | {"a": point(one.a), "b": point(one.b)}
         case Area():
             return told | {"box": box(one.box), "filled": one.filled}
+        case Fill():
+            hatch = [[*point(a), *point(b)] for a, b in one.hatch]
+            return told | {"box": box(one.box), "colour": one.colour, "hatch": hatch}
         case Ring():
             return told | {"at": point(one.centre), "r": _px(one.radius)}
         case Veil():

@@ -24,7 +24,13 @@ export function picture(master, crop, { box = crop.seen, wide, round = false, ma
   }, svg("g", { transform: turned(crop) },
     svg("image", { href: previewOf(master, needed), width: master.width, height: master.height, preserveAspectRatio: "none" })));
   if (marks) shown.append(marked(crop.marks, 12 / scale));
+  else shown.append(filled(crop));
   return shown;
+}
+
+// What lies past the master belongs to the picture, with or without marks.
+function filled(crop) {
+  return svg("g", { class: "past" }, ...crop.marks.filter((mark) => mark.kind === "fill").flatMap((mark) => one(mark, 0)));
 }
 
 // The same window on another crop: only what moved is touched, for this runs while a hand moves.
@@ -59,6 +65,10 @@ function one(mark, letter) {
       const ends = { x1: mark.a[0], y1: mark.a[1], x2: mark.b[0], y2: mark.b[1] };
       return [svg("line", { class: "line under", ...ends }), svg("line", { class: "line", ...ends })];
     }
+    case "fill": return [
+      svg("rect", { class: "fill", ...rect(mark.box), fill: mark.colour }),
+      ...mark.hatch.map(([x1, y1, x2, y2]) => svg("line", { class: "hatch", x1, y1, x2, y2 })),
+    ];
     case "area": return [svg("rect", { class: `area${mark.filled ? " filled" : ""}`, ...rect(mark.box) })];
     case "ring": return [svg("circle", { class: "ring", cx: mark.at[0], cy: mark.at[1], r: mark.r })];
     case "veil": return [svg("path", { class: "veil", "fill-rule": "evenodd", d: veilPath(mark) })];

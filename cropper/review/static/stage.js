@@ -102,9 +102,17 @@ export class Stage {
     this.node.classList.toggle("placing", Boolean(this.placing));
   }
 
+  // The master, and what of the crop is filled past it.
+  #whole() {
+    const { width, height } = this.master;
+    const [x0, y0, x1, y1] = this.crop?.marks.some((one) => one.kind === "fill") ? this.crop.box : [0, 0, width, height];
+    return [Math.min(0, x0), Math.min(0, y0), Math.max(width, x1), Math.max(height, y1)];
+  }
+
   #frameView() {
     const { width, height } = this.master;
-    const [w, h] = [width / this.near, height / this.near];
+    const [left, top, right, bottom] = this.#whole();
+    const [w, h] = this.near === 1 ? [right - left, bottom - top] : [width / this.near, height / this.near];
     if (this.near === 1) this.heart = null;
     else this.heart ??= this.#heart();
     const [cx, cy] = this.heart ?? [width / 2, height / 2];
@@ -114,7 +122,7 @@ export class Stage {
     if (this.image.getAttribute("href") !== preview) this.image.setAttribute("href", preview);
     // A margin around it: grips at the master's edge must be whole, to be taken hold of.
     const margin = MARGIN * Math.max(w, h);
-    const [x, y] = [clamp(cx - w / 2, 0, width - w) - margin, clamp(cy - h / 2, 0, height - h) - margin];
+    const [x, y] = this.near === 1 ? [left - margin, top - margin] : [clamp(cx - w / 2, 0, width - w) - margin, clamp(cy - h / 2, 0, height - h) - margin];
     this.node.setAttribute("viewBox", `${x} ${y} ${w + 2 * margin} ${h + 2 * margin}`);
   }
 

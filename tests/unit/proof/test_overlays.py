@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cropper.destination.destination import Destination
+from cropper.destination.destination import Destination, Finish, Surround
 from cropper.geometry import Crop, Extent, PixelBox, Point
 from cropper.proof.entry import ProofEntry, Sheet
 from cropper.proof.overlays import (
     Area,
+    Fill,
     Label,
     Layer,
     Line,
@@ -26,6 +27,7 @@ from cropper.proof.overlays import (
     outline,
     seen_frame,
 )
+from cropper.proof.past_edges import hatched
 from cropper.proposal.delivering import lying_as
 
 
@@ -164,3 +166,41 @@ def test_a_destination_without_zones_gets_no_marks_for_them(sheet: Sheet) -> Non
     plain: Destination = entry_of(sheet, "tall").destination
     assert plain.covered == ()
     assert not of(Layer.COVERED, drawn(sheet, "tall"))
+
+
+@pytest.mark.parametrize("fill", [Surround.BORDER, Surround.BACKDROP])
+@pytest.mark.parametrize("past", [(210, 0, 180, 0), (0, 90, 0, 0), (7, 5, 3, 1), (0, 0, 0, 0)])
+def test_what_lies_past_the_master_is_covered_once_and_said_in_pixels(
+    sheet: Sheet, fill: Surround, past: tuple[int, int, int, int]
+) -> None:
+    entry, finding = entry_of(sheet, "tall"), sheet.masters[0].finding
+    assert entry.shown is not None
+    (left, top, right, below), size = past, finding.size
+    crop = Crop(PixelBox(-left, -top, size.width + right, size.height + below))
+    colour = "#e8e2d9" if fill is Surround.BORDER else ""
+    filling = replace(entry.destination, finish=Finish(fill=fill, border_colour=colour))
+    found = of(Layer.FILLED, marks(filling, replace(entry.shown, crop=crop), finding))
+    fills = [one for one in found if isinstance(one, Fill)]
+    covered = sum(one.box.width * one.box.height for one in fills)
+    assert covered == crop.box.width * crop.box.height - size.width * size.height
+    word = "border" if fill is Surround.BORDER else "carried on"
+    said = [one.text for one in found if isinstance(one, Label)]
+    assert said == [f"{word}: {px} px" for px in past if px]
+    assert all(not one.hatch or fill is Surround.BACKDROP for one in fills)
+
+
+@given(
+    st.integers(-500, 500), st.integers(1, 900), st.integers(1, 900), st.floats(5, 200)
+)  # fmt: skip
+def test_hatch_lines_run_from_edge_to_edge_of_their_box(
+    x: int, wide: int, high: int, apart: float
+) -> None:
+    box = Extent(x, -x, x + wide, high - x)
+    for a, b in hatched(box, apart):
+        assert math.isclose(a.x + a.y, b.x + b.y, abs_tol=1e-6)
+        for end in (a, b):
+            on_x = min(abs(end.x - box.x0), abs(end.x - box.x1)) < 1e-6
+            on_y = min(abs(end.y - box.y0), abs(end.y - box.y1)) < 1e-6
+            assert on_x or on_y
+            assert box.x0 - 1e-6 <= end.x <= box.x1 + 1e-6
+            assert box.y0 - 1e-6 <= end.y <= box.y1 + 1e-6
