@@ -198,11 +198,22 @@ def marks(destination: Destination, proposal: Proposal, finding: Finding) -> tup
     )
 
 
+def ground(destination: Destination) -> str:
+    """The colour under a crop past its master: the border's, or one that stands for the backdrop.
+
+    Empty where the destination fills nothing.
+    """
+    fill = destination.finish.fill
+    if fill is Surround.NOTHING:
+        return ""
+    return destination.finish.border_colour if fill is Surround.BORDER else UNMADE
+
+
 def _filled(destination: Destination, crop: Crop, size: Size) -> Iterator[Fill | Label]:
     if crop.straighten_deg:
         return
     border = destination.finish.fill is Surround.BORDER
-    colour = destination.finish.border_colour if border else UNMADE
+    colour = ground(destination)
     apart = HATCH * min(crop.box.width, crop.box.height)
     for px, box in past_boxes(crop, size):
         yield Fill(Layer.FILLED, box, colour, () if border else hatched(box, apart))

@@ -61,6 +61,7 @@ def _view(chosen: Proposal, destination: Destination) -> Told:
         "round": destination.frame is Frame.CIRCLE,
         "deg": -chosen.crop.straighten_deg,
         "centre": telling.point(chosen.crop.box.centre),
+        "ground": overlays.ground(destination),
     }
 
 

@@ -18,9 +18,10 @@ const SHOWN = {
 
 function small(one) {
   if (!one.picture) return el("span", {});
-  const { view, round, deg, centre } = one.picture;
+  const { view, round, deg, centre, ground } = one.picture;
   const wide = view[2] >= view[3] ? 104 : (104 * view[2]) / view[3];
   return svg("svg", { class: `picture${round ? " round" : ""}`, viewBox: view.join(" "), width: wide.toFixed(1), height: ((wide * view[3]) / view[2]).toFixed(1), "aria-hidden": "true" },
+    ground ? svg("rect", { x: view[0], y: view[1], width: view[2], height: view[3], fill: ground }) : null,
     svg("image", { href: `/preview/${encodeURIComponent(one.version)}/${one.tag}/960`, width: one.width, height: one.height, transform: deg ? `rotate(${deg} ${centre[0]} ${centre[1]})` : null }));
 }
 
