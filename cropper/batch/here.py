@@ -16,6 +16,7 @@ from itertools import islice
 from typing import Any, Final
 
 from cropper.batch.work import AHEAD, Came, Result, Task, even, largest_first
+from cropper.cores import one_core
 
 LONGEST_S: Final = 900.0
 """A task that takes longer is given up (house: a 100 MP master for 30 destinations takes 60 s)."""
@@ -104,3 +105,4 @@ def _ready() -> None:
     """In each process: the keyboard is the parent's, and one picture uses one core."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ.setdefault("VIPS_CONCURRENCY", "1")
+    one_core()

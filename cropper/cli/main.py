@@ -11,6 +11,7 @@ from typing import Final
 import click
 
 from cropper import __version__
+from cropper.cores import one_core
 from cropper.errors import EXIT_CANNOT, EXIT_OUR_FAULT, CropperError
 
 VERBS: Final = {
@@ -99,6 +100,7 @@ def cropper() -> None:
 
 def main() -> None:
     """Entry point: a fault of ours says so, keeps its traceback, and exits with 70."""
+    one_core()
     try:
         cropper()
     except Exception:  # noqa: BLE001 - the last line of defence, reported in full

@@ -6,7 +6,9 @@ import ctypes
 import os
 import signal
 import time
+from pathlib import Path
 
+import numpy as np
 from PIL import Image
 
 
@@ -28,3 +30,10 @@ def decoded(file: str) -> int:
 
 def mistaken(number: int) -> int:
     raise ValueError(f"{number} is our own fault")
+
+
+def threads_of_arithmetic(side: int) -> int:
+    """How many threads this process has after a product of matrices."""
+    matrix = np.ones((side, side))
+    assert (matrix @ matrix)[0, 0] == side
+    return sum(1 for _ in Path("/proc/self/task").iterdir())

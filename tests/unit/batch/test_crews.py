@@ -15,7 +15,7 @@ from cropper.batch.crews import crew_of
 from cropper.batch.here import IN_HAND, Processes
 from cropper.batch.work import largest_first
 from cropper.errors import MisuseError
-from tests.unit.batch.deeds import decoded, mistaken, squared
+from tests.unit.batch.deeds import decoded, mistaken, squared, threads_of_arithmetic
 
 
 def test_all_tasks_are_done_and_no_more_are_taken_up_than_can_be_in_hand() -> None:
@@ -49,6 +49,14 @@ def test_a_crash_in_native_code_a_shot_and_a_hang_cost_one_picture_each(tmp_path
     assert "SIGKILL" in came["shot"].lost
     assert "longer than 3 s" in came["stuck"].lost
     assert all(one.result == 7 for one in came.values() if not one.lost)
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="threads are counted in /proc")
+def test_the_arithmetic_of_a_picture_takes_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        monkeypatch.delenv(name, raising=False)
+    (came,) = Processes(1).do(threads_of_arithmetic, [300])
+    assert came.result == 1
 
 
 def test_a_fault_of_ours_is_raised_and_not_taken_for_a_bad_picture() -> None:
