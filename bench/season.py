@@ -152,7 +152,7 @@ def peak_mb(command: list[str]) -> float:
     def watch() -> None:
         nonlocal peak
         while not done.wait(0.1):
-            peak = max(peak, sum(_pss_mb(pid) for pid in _family(run.pid)))
+            peak = max(peak, sum(pss_mb(pid) for pid in family(run.pid)))
 
     watcher = threading.Thread(target=watch)
     watcher.start()
@@ -162,7 +162,7 @@ def peak_mb(command: list[str]) -> float:
     return peak
 
 
-def _family(pid: int) -> list[int]:
+def family(pid: int) -> list[int]:
     found = [pid]
     for one in found:
         try:
@@ -173,7 +173,7 @@ def _family(pid: int) -> list[int]:
     return found
 
 
-def _pss_mb(pid: int) -> float:
+def pss_mb(pid: int) -> float:
     try:
         told = Path(f"/proc/{pid}/smaps_rollup").read_text()
     except OSError:
