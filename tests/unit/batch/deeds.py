@@ -37,3 +37,17 @@ def threads_of_arithmetic(side: int) -> int:
     matrix = np.ones((side, side))
     assert (matrix @ matrix)[0, 0] == side
     return sum(1 for _ in Path("/proc/self/task").iterdir())
+
+
+def slowly(number: int) -> int:
+    """Long enough to be killed in the middle of it."""
+    time.sleep(0.3)
+    return number
+
+
+def unless_deadly(word: str) -> str:
+    """Does as it is told, and dies of one word."""
+    if word == "deadly":
+        os.kill(os.getpid(), signal.SIGKILL)
+    time.sleep(0.05)
+    return word

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from cropper.batch.cluster import Cluster, refuse_unsafe
 from cropper.batch.crews import crew_of
 from cropper.batch.here import IN_HAND, Processes
 from cropper.batch.work import largest_first
@@ -70,34 +69,6 @@ def test_largest_first_keeps_every_task(tasks: list[int]) -> None:
     assert sorted(ordered) == sorted(tasks)
     if tasks and len(tasks) <= 32:
         assert ordered == sorted(tasks, reverse=True)
-
-
-@pytest.mark.parametrize(
-    "address",
-    ["tcp://127.0.0.1:1", "127.0.0.1:1", "tcp://[::1]:1", "localhost:1", "tls://far.example:1"],
-)
-def test_an_address_on_this_machine_or_behind_tls_is_taken(address: str) -> None:
-    refuse_unsafe(address)
-
-
-@pytest.mark.parametrize(
-    "address",
-    [
-        "tcp://10.0.0.7:8786",
-        "studio.example:8786",
-        "tcp://0.0.0.0:8786",
-        "tcp://localhost.example:8786",
-        "tcp://127.0.0.1.example:8786",
-        "ws://127.0.0.1:8786",
-        "inproc://127.0.0.1/1/1",
-        "tls://",
-        "tcp://",
-        "tcp://user@far.example:1",
-    ],
-)
-def test_any_other_address_is_refused(address: str) -> None:
-    with pytest.raises(MisuseError, match="in the clear"):
-        Cluster(address)
 
 
 def test_one_crew_at_a_time() -> None:
