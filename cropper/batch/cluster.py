@@ -21,7 +21,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Final, Generic
 
 from cropper.batch.addresses import safe_address
-from cropper.batch.here import IN_HAND, LONGEST_S
+from cropper.batch.here import IN_HAND, LONGEST_S, one_core_a_picture
 from cropper.batch.work import AHEAD, Came, Result, Task, even, largest_first
 from cropper.errors import CropperError
 
@@ -245,6 +245,7 @@ def done_there(function: Callable[[Task], Result], task: Task, wanted: str) -> R
     mine = version(PROGRAM)
     if mine != wanted:
         raise UnlikeError(f"{PROGRAM} is {mine} there, and {wanted} here")
+    one_core_a_picture()
     return function(task)
 
 

@@ -104,5 +104,10 @@ def death(code: int | None) -> str:
 def _ready() -> None:
     """In each process: the keyboard is the parent's, and one picture uses one core."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    one_core_a_picture()
+
+
+def one_core_a_picture() -> None:
+    """Before the engines are loaded: cores are for pictures side by side, not for each."""
     os.environ.setdefault("VIPS_CONCURRENCY", "1")
     one_core()

@@ -11,6 +11,7 @@ from typing import Final
 import click
 
 from cropper import __version__
+from cropper.cli.batches import EXIT_STOPPED
 from cropper.cores import one_core
 from cropper.errors import EXIT_CANNOT, EXIT_OUR_FAULT, CropperError
 
@@ -80,6 +81,9 @@ class Verbs(click.Group):
         except CropperError as error:
             click.echo(f"Error: {error}", err=True)
             ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("Stopped at once: run it again for the rest; what is done stays.", err=True)
+            ctx.exit(EXIT_STOPPED)
         except BrokenPipeError:
             # The reader (head, less) has what it wanted; silence Python's own complaint at exit.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

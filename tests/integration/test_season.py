@@ -8,8 +8,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -153,45 +151,6 @@ def test_processes_export_what_one_process_exports(
     alone = exported(job)
     assert len(alone) == 2 * len(undisturbed)
     assert exported(shared, "--workers", 2) == alone
-
-
-@pytest.fixture
-def scheduler(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
-    """A real scheduler with two worker processes, on this machine."""
-    pytest.importorskip("distributed")
-    monkeypatch.setenv("DASK_TEMPORARY_DIRECTORY", str(tmp_path))  # it leaves a folder behind
-    place = tmp_path / "scheduler.json"
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    start = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
-    words = ["--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", place]
-    running = [subprocess.Popen([*start, *map(str, words)], **quiet)]  # type: ignore[call-overload]
-    for _ in range(300):
-        if place.exists() and place.read_text().strip():
-            break
-        time.sleep(0.05)
-    address = json.loads(place.read_text())["address"]
-    work = [sys.executable, "-m", "distributed.cli.dask_worker", address, "--nthreads", "1"]
-    words = ["--no-dashboard", "--no-nanny", "--host", "127.0.0.1", "--local-directory", tmp_path]
-    both = (subprocess.Popen([*work, *map(str, words)], **quiet) for _ in range(2))  # type: ignore[call-overload]
-    running.extend(both)
-    yield address
-    for one in reversed(running):
-        one.kill()
-        one.wait(timeout=20)
-
-
-@pytest.mark.models
-def test_a_scheduler_s_workers_plan_what_one_process_plans(
-    shoot: Path, undisturbed: dict[str, str], scheduler: str
-) -> None:
-    job = shoot.parent / "cluster"
-    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
-    done = subprocess.run(
-        plan(job, shoot, *FOR, "--scheduler", scheduler),
-        capture_output=True, text=True, env=environment, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    assert told(job) == undisturbed
 
 
 def test_a_scheduler_elsewhere_without_tls_is_refused(tmp_path: Path) -> None:
