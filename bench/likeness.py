@@ -3,6 +3,7 @@
     python -m bench.likeness              the table, a few minutes
     python -m bench.likeness --quick      every fourth file
     python -m bench.likeness --growth     what a search costs among 9 to 10,000 pictures
+    python -m bench.likeness_frames 3     frames of one sitting, wear drawn by that seed
 
 Known are nine demo masters with two exported crops each (boxes made from the truth files' eyes),
 so 27 deliverables go through each kind of wear of ``tests/likeness/wear.py``. The other demo
@@ -13,6 +14,7 @@ made by code are not known: whatever is said of them but "unknown" or "undecided
 from __future__ import annotations
 
 import argparse
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
@@ -23,11 +25,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from cropper.geometry import PixelBox
+from cropper.geometry import PixelBox, Size
+from cropper.likeness.faces import face_box
 from cropper.likeness.fingerprint import Fingerprint, fingerprint, to_bytes
 from cropper.likeness.recognising import Recognised, State, recognised
-from cropper.likeness.shelf import Shelf, shelf
-from cropper.likeness.shelf import from_bytes as from_bytes_of_shelf
+from cropper.likeness.shelf import Shelf, opened, shelf
 from cropper.likeness.shelf import to_bytes as to_bytes_of_shelf
 from cropper.master.opening import open_master
 from tests.likeness import sitting, wear
@@ -114,6 +116,16 @@ def _box(at: tuple[float, float], across: float, down: float, size: tuple[int, i
     return PixelBox(left, top, left + width, top + height)
 
 
+def faces(name: str, pixels: Pixels) -> tuple[PixelBox, ...]:
+    """Boxes round the faces, as the truth files have them."""
+    high, wide = pixels.shape[:2]
+    return tuple(
+        found
+        for face in sitting.people(DEMO / f"fernhollow_{name}.jpg")
+        if (found := face_box(*sitting.eyes_and_head(face), Size(wide, high))) is not None
+    )
+
+
 def deliverables(known: dict[str, Pixels]) -> Iterator[Made]:
     for name, pixels in known.items():
         high, wide = pixels.shape[:2]
@@ -150,7 +162,8 @@ def measure(worn: wear.Worn, box: PixelBox, told: Recognised) -> tuple[float, fl
 
 def known_shelf(known: dict[str, Pixels]) -> Known:
     prints = {
-        name: fingerprint(name, pixels, crops(name, pixels)) for name, pixels in known.items()
+        name: fingerprint(name, pixels, crops(name, pixels), faces(name, pixels))
+        for name, pixels in known.items()
     }
     return shelf(prints.values()), prints
 
@@ -236,7 +249,8 @@ def _frames(known: dict[str, Pixels], step: int) -> None:
     for name in ("a_frontal", "c_figure_headroom", "f_tilted", "i_shawl_rival"):
         made = sitting.frames(known[name], sitting.person(DEMO / f"fernhollow_{name}.jpg"))
         frames = {"first": known[name], **{what: make() for what, make in made.items()}}
-        prints = {what: fingerprint(what, pixels) for what, pixels in frames.items()}
+        boxes = faces(name, known[name])
+        prints = {what: fingerprint(what, one, (), boxes) for what, one in frames.items()}
         for what, pixels in frames.items():
             for quality, px in ((60, 1080), (30, 480), (70, 800))[:: max(1, step // 2)]:
                 found = wear.worn(pixels, wear.wide(px), wear.jpeg(quality)).pixels
@@ -267,7 +281,9 @@ def growth() -> None:
     """
     known = pictures()
     start = time.process_time()
-    prints = {name: fingerprint(name, pixels) for name, pixels in known.items()}
+    prints = {
+        name: fingerprint(name, pixels, (), faces(name, pixels)) for name, pixels in known.items()
+    }
     made = (time.process_time() - start) / len(prints)
     size = np.mean([len(to_bytes(one)) for one in prints.values()]) / 1000
     print(f"One fingerprint: {made:.2f} CPU s after decoding, {size:.0f} KB")
@@ -277,8 +293,7 @@ def growth() -> None:
     look = fingerprint("found", found)
     for count in (9, 100, 1000, 10_000):
         everything = _padded(shelf(prints.values()), count)
-        data = to_bytes_of_shelf(everything, "bench")
-        read = _took(lambda data=data: from_bytes_of_shelf(data, "bench"))
+        read = _reading(everything)
         asked = look.views[0].features, tuple(look.hashes.values())
         vote = _took(lambda shelf=everything, asked=asked: shelf.candidates(*asked))
         whole = _took(lambda shelf=everything: recognised(found, shelf, _stand_in(prints)))
@@ -287,6 +302,14 @@ def growth() -> None:
             f" {everything.descriptors.nbytes / 1e6:.1f} |",
             flush=True,
         )
+
+
+def _reading(everything: Shelf) -> float:
+    """CPU seconds to open the shelf from the disk."""
+    with tempfile.TemporaryDirectory() as place:
+        file = Path(place) / "shelf.npz"
+        file.write_bytes(to_bytes_of_shelf(everything, dict.fromkeys(everything.names, "")))
+        return _took(lambda: opened(file))
 
 
 def _took(work: Callable[[], object]) -> float:

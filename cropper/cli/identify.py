@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import json_option, record_option
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     metavar="DIR",
     help="A job whose pictures are known, as `cropper plan` made it; may be given again.",
 )
+@batch_options
 @json_option
 @record_option
 @click.pass_context
@@ -38,12 +40,17 @@ def command(
     *,
     files: tuple[Path, ...],
     jobs: tuple[Path, ...],
+    workers: int | None,
+    scheduler: str,
+    json_lines: bool,
     as_json: bool,
     address: str | None,
 ) -> None:
     """Tell which master, version and destination each FILE comes from.
 
-    A FILE may be recompressed, resized, cut further, bordered, tinted, grey, mirrored, turned a
+    A FILE may be a folder (all pictures in it and below) or a pattern.
+
+    It may be recompressed, resized, cut further, bordered, tinted, grey, mirrored, turned a
     little, or a screenshot with the picture in it. The crop is found back in pixels of the upright
     master. What cannot be told is said to be undecided or unknown.
 
@@ -53,24 +60,39 @@ def command(
     Where a record is kept, the answer says where the file runs, too.
 
     Exit codes: 0 every FILE is known, 1 no FILE could be read or a job cannot be used, 2 misused,
-    5 some FILE is unknown or undecided, 6 some FILEs cannot be read.
+    5 some FILE is unknown or undecided, 6 some FILEs cannot be read, 130 stopped by Ctrl-C.
     """
-    from cropper.cli.tables import progress, say  # noqa: PLC0415 - keeps --help instant
-    from cropper.job.identifying import as_mapping, exit_code, identified  # noqa: PLC0415
+    from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
+    from cropper.batch.identifying import identify_all, made_state, spread_over  # noqa: PLC0415
+    from cropper.batch.inputs import pictures  # noqa: PLC0415
+    from cropper.cli.tables import say  # noqa: PLC0415
+    from cropper.job.identifying import as_mapping, exit_code  # noqa: PLC0415
     from cropper.job.known import known  # noqa: PLC0415
 
-    with progress("Getting to know the masters") as step:
-        pictures = known(jobs, say, step)
-    answers: list[Identified] = []
-    with progress("Identifying") as step, _runs(address, jobs[0]) as runs_of:
-        for number, file in enumerate(files, start=1):
-            answers.append(identified(file, pictures, runs_of))
-            step(number, len(files), file.name)
+    crew, meant = crew_of(workers, scheduler), pictures(files)
+    with watched("Getting to know the masters", events=json_lines) as watch:
+        masters = known(
+            jobs,
+            say,
+            spread=spread_over(crew, watch.stop),
+            told=lambda one, of: watch.through(
+                one.wanted.path.name, made_state(one), of, one.problem
+            ),
+        )
+    if watch.stop.asked:
+        ctx.exit(EXIT_STOPPED)
+    with (
+        watched("Identifying", events=json_lines) as watch,
+        _runs(address, jobs[0]) as runs_of,
+    ):
+        answers = identify_all(
+            meant, masters, runs_of, crew=crew, stop=watch.stop, hear=watch.through
+        )
     if as_json:
         click.echo(json.dumps(as_mapping(answers), indent=2, ensure_ascii=False))
-    else:
+    elif not json_lines:
         _print(answers)
-    ctx.exit(exit_code(answers))
+    ctx.exit(EXIT_STOPPED if watch.stop.asked else exit_code(answers))
 
 
 @contextmanager

@@ -20,10 +20,10 @@ from cropper.errors import (
     weightiest,
 )
 from cropper.geometry import Size
-from cropper.job.known import Known, KnownCut, KnownMaster
+from cropper.job.known import Known, KnownCut, KnownMaster, Pictures
 from cropper.likeness.cuts import Cut, cut_from, nearest
 from cropper.likeness.likeness import Likeness
-from cropper.likeness.recognising import State, recognised
+from cropper.likeness.recognising import Recognised, State, recognised
 from cropper.master.opening import master_digest, open_master
 
 FORMAT: Final = 1
@@ -72,27 +72,52 @@ class Identified:
         return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a look at a file's pixels told; ``problem``: why there was none."""
+
+    size: Size | None = None
+    answer: Recognised | None = None
+    problem: str = ""
+
+
 def identified(file: Path, known: Known, runs_of: RunsOf = no_runs) -> Identified:
     """What ``file`` is; what is wrong with it is said in :attr:`Identified.problem`."""
+    told = told_at_once(file, known, runs_of)
+    return told or told_by(file, seen(file, known.pictures), known, runs_of)
+
+
+def told_at_once(file: Path, known: Known, runs_of: RunsOf) -> Identified | None:
+    """What can be told without a look: the very bytes are known, or it is no file."""
     if not file.is_file():
-        lacking = (
-            "this is a folder; name the files in it" if file.is_dir() else "there is no such file"
-        )
+        lacking = "there is no picture in this folder" if file.is_dir() else "there is no such file"
         return Identified(file=str(file), problem=f"{file}: {lacking}")
     try:
-        exact = _exact(file, master_digest(file), known, runs_of)
-        if exact is not None:
-            return exact
-        picture = open_master(file)
-        answer = recognised(picture.srgb8(), known.shelf, known.load)
+        return _exact(file, master_digest(file), known, runs_of)
     except MasterError as error:
         return Identified(file=str(file), problem=str(error))
+
+
+def seen(file: Path, pictures: Pictures) -> Seen:
+    """The look itself, all that takes time; nothing of ``known`` but its pictures is needed."""
+    try:
+        picture = open_master(file)
+        answer = recognised(picture.srgb8(), pictures.shelf, pictures.load)
+    except MasterError as error:
+        return Seen(problem=str(error))
+    return Seen(size=picture.size, answer=answer)
+
+
+def told_by(file: Path, look: Seen, known: Known, runs_of: RunsOf) -> Identified:
+    """The answer of a look, with what is known of the masters it names."""
+    if look.answer is None:
+        return Identified(file=str(file), problem=look.problem)
     matches = tuple(
         _match(master, one, runs_of)
-        for one in answer.likenesses
+        for one in look.answer.likenesses
         for master in known.masters.get(one.sha256, ())
     )
-    return Identified(file=str(file), state=answer.state, matches=matches, size=picture.size)
+    return Identified(file=str(file), state=look.answer.state, matches=matches, size=look.size)
 
 
 def _exact(file: Path, sha256: str, known: Known, runs_of: RunsOf) -> Identified | None:
@@ -201,4 +226,6 @@ def _likeness_mapping(one: Likeness) -> dict[str, Any]:
         "tiles": one.tiles,
         "agreeing": round(one.agreeing, 4),
         "correlation": round(one.correlation, 4),
+        "faces": str(one.faces),
+        "shear": round(one.shear, 4),
     }

@@ -8,6 +8,7 @@ from typing import Final
 
 from cropper.geometry import Extent, Size
 from cropper.job.identifying import Identified, Match
+from cropper.likeness.faces import Faces
 from cropper.likeness.likeness import Likeness
 from cropper.likeness.recognising import State
 
@@ -32,6 +33,17 @@ def row(one: Identified) -> tuple[str, ...]:
         crop_words(best) if best else "",
         figures(best) if best else "same bytes",
     )
+
+
+def summary(one: Identified) -> str:
+    """The answer in one sentence, for a list of events."""
+    if one.state is None:
+        return f"Cannot be read: {one.problem}"
+    if one.state is State.UNKNOWN:
+        return f"{one.state}"
+    versions = " or ".join(dict.fromkeys(match.master.version for match in one.matches))
+    places = " or ".join(dict.fromkeys(where(match) for match in one.matches))
+    return f"{one.state}: {versions}, {places}"
 
 
 def where(match: Match) -> str:
@@ -92,6 +104,10 @@ def _doubt(name: str, one: Identified) -> list[str]:
         told = " and ".join(versions)
         return [f"{name}: {told} are too near to each other to tell which one this shows."]
     likeness = one.matches[0].likeness
+    if likeness is not None and likeness.faces is Faces.DIFFER:
+        return [f"{name}: it is {versions[0]} but for a face: {WHY_IT_DIFFERS}."]
+    if likeness is not None and likeness.leans:
+        return [f"{name}: it is {versions[0]}, but leans over: another frame of that sitting."]
     if likeness is None or likeness.differs is None or one.size is None:
         return []
     place = _place(likeness.differs, one.size)
@@ -101,6 +117,11 @@ def _doubt(name: str, one: Identified) -> list[str]:
 def _remarks(name: str, one: Identified) -> list[str]:
     match = one.matches[0]
     likeness, said = match.likeness, []
+    if likeness is not None and likeness.faces is Faces.TOO_SMALL:
+        said.append(
+            f"{name}: faces are too small in it to tell {match.master.version} from another frame"
+            " of that sitting."
+        )
     if likeness is not None and likeness.mirrored:
         said.append(f"{name}: it is mirrored.")
     if likeness is not None and one.size is not None and _within(likeness.shown, one.size):

@@ -6,18 +6,28 @@ and never exported is known by its chosen crop, and said to be planned only.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
+from cropper.deliverable.manifest_reading import rows_of
 from cropper.errors import JobError
 from cropper.geometry import Crop, PixelBox, Size
-from cropper.job.fingerprints import Fingerprints, Say, Step, Wanted, fingerprints
+from cropper.job.cards import Card, card_of
+from cropper.job.cuts_read import CutsRead, Read, ReadCut, digest_of, of_master, of_row
+from cropper.job.fingerprints import (
+    FOLDER,
+    Fingerprints,
+    Say,
+    Spread,
+    Told,
+    Wanted,
+    fingerprints,
+    in_turn,
+)
 from cropper.job.ledger import read_ledger
 from cropper.job.manifesting import JSON_FILE
-from cropper.job.plan import Plan, PlannedMaster
+from cropper.job.masters import Entry
 from cropper.job.store import DELIVERABLES, JobFolder
 from cropper.likeness.fingerprint import Fingerprint
 from cropper.likeness.shelf import Shelf, joined
@@ -52,7 +62,7 @@ class KnownCut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownMaster:
-    """One master: where it is planned, its version and set, and its crops."""
+    """One master: where it is planned, its version and set, its crops, and boxes of its faces."""
 
     job: Path
     sha256: str
@@ -61,6 +71,26 @@ class KnownMaster:
     set: str | None
     size: Size
     cuts: tuple[KnownCut, ...] = ()
+    faces: tuple[PixelBox, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """The masters as pictures: what a search looks at, in whatever process it is done."""
+
+    shelf: Shelf
+    prints: tuple[Fingerprints, ...]
+
+    @classmethod
+    def of(cls, prints: Iterable[Fingerprints]) -> Pictures:
+        """Of some jobs' fingerprints."""
+        kept = tuple(prints)
+        return cls(shelf=joined([one.shelf for one in kept]), prints=kept)
+
+    def load(self, sha256: str) -> Fingerprint | None:
+        """The fingerprint of a master, from the first job that has it."""
+        tried = (one.load(sha256) for one in self.prints)
+        return next((found for found in tried if found is not None), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,67 +102,79 @@ class Known:
     """
 
     masters: Mapping[str, tuple[KnownMaster, ...]]
-    shelf: Shelf
-    prints: tuple[Fingerprints, ...]
+    pictures: Pictures
     files: Mapping[str, tuple[tuple[KnownMaster, KnownCut], ...]] = field(default_factory=dict)
 
-    def load(self, sha256: str) -> Fingerprint | None:
-        """The fingerprint of a master, from the first job that has it."""
-        tried = (one.load(sha256) for one in self.prints)
-        return next((found for found in tried if found is not None), None)
 
+def known(
+    jobs: Sequence[Path],
+    say: Say,
+    *,
+    spread: Spread = in_turn,
+    told: Told = lambda _made, _of: None,
+) -> Known:
+    """Everything the jobs know; fingerprints are made where they are missing, by ``spread``.
 
-def known(jobs: Sequence[Path], say: Say, step: Step) -> Known:
-    """Everything the jobs know; fingerprints are made where they are missing.
-
-    Raises :class:`JobError` when a job holds no plan.
+    ``told`` hears of each that is made. Raises :class:`JobError` when a job holds no plan.
     """
-    masters: dict[str, tuple[KnownMaster, ...]] = {}
-    prints: list[Fingerprints] = []
-    for job in jobs:
-        mine = tuple(known_masters(job, JobFolder(job).must_read(), say))
-        for one in mine:
-            masters[one.sha256] = (*masters.get(one.sha256, ()), one)
-        prints.append(fingerprints(job, [_wanted(one) for one in mine], say, step))
+    mine = {job: tuple(known_masters(job, say)) for job in jobs}
+    prints = [
+        fingerprints(job, [_wanted(one) for one in masters], say, spread=spread, told=told)
+        for job, masters in mine.items()
+    ]
+    by_sha256: dict[str, tuple[KnownMaster, ...]] = {}
     files: dict[str, tuple[tuple[KnownMaster, KnownCut], ...]] = {}
-    for one in (one for same in masters.values() for one in same):
+    for one in (one for masters in mine.values() for one in masters):
+        by_sha256[one.sha256] = (*by_sha256.get(one.sha256, ()), one)
         for cut in (cut for cut in one.cuts if cut.exported):
             files[cut.sha256] = (*files.get(cut.sha256, ()), (one, cut))
-    return Known(
-        masters=masters,
-        shelf=joined([one.shelf for one in prints]),
-        prints=tuple(prints),
-        files=files,
+    return Known(masters=by_sha256, pictures=Pictures.of(prints), files=files)
+
+
+def known_masters(job: Path, say: Say) -> tuple[KnownMaster, ...]:
+    """The plan's masters with their exported crops, and the planned ones nobody exported."""
+    plan, read = JobFolder(job).must_read(), CutsRead(job)
+    exported: dict[str, list[ReadCut]] = {}
+    for folder in _folders(job, say):
+        for cut in _delivered(folder / JSON_FILE, read, say).cuts:
+            exported.setdefault(cut.master, []).append(cut)
+    sets = {version: one.name for one in plan.sets for version in one.versions}
+    cards = ((one, one.card or card_of(one.master, place=one.place)) for one in plan.shelf.entries)
+    masters = tuple(
+        _known(job, card, _planned(entry, card, read), exported, sets.get(card.version))
+        for entry, card in cards
+    )
+    read.keep()
+    return masters
+
+
+def _planned(entry: Entry, card: Card, read: CutsRead) -> Read:
+    """What the plan says of a master; its file is opened where it is new."""
+    return (
+        read.of(card.text, lambda: of_master(entry.master))
+        if card.text
+        else of_master(entry.master)
     )
 
 
-def known_masters(job: Path, plan: Plan, say: Say) -> Iterator[KnownMaster]:
-    """The plan's masters with their exported crops, and the planned ones nobody exported."""
-    rows = [row for folder in _folders(job, say) for row in _delivered(folder, say)]
-    exported: dict[str, list[KnownCut]] = {}
-    for row in rows:
-        exported.setdefault(row[0], []).append(row[1])
-    sets = {version: one.name for one in plan.sets for version in one.versions}
-    for master in plan.masters:
-        made = exported.get(master.sha256, [])
-        done = {cut.destination for cut in made}
-        planned = (cut for cut in _planned(master) if cut.destination not in done)
-        yield KnownMaster(
-            job=job,
-            sha256=master.sha256,
-            path=master.located(job),
-            version=master.version,
-            set=sets.get(master.version),
-            size=Size(master.width, master.height),
-            cuts=(*made, *planned),
-        )
-
-
-def _planned(master: PlannedMaster) -> Iterator[KnownCut]:
-    for destination in master.choices:
-        chosen = master.chosen(destination)
-        if chosen is not None:
-            yield KnownCut(destination=destination, version=master.version, crop=chosen.crop)
+def _known(
+    job: Path, card: Card, planned: Read, exported: Mapping[str, list[ReadCut]], in_set: str | None
+) -> KnownMaster:
+    made = exported.get(card.sha256, [])
+    done = {cut.destination for cut in made}
+    return KnownMaster(
+        job=job,
+        sha256=card.sha256,
+        path=job / card.path,
+        version=card.version,
+        set=in_set,
+        size=Size(card.width, card.height),
+        cuts=tuple(
+            _cut(cut)
+            for cut in (*made, *(one for one in planned.cuts if one.destination not in done))
+        ),
+        faces=planned.faces,
+    )
 
 
 def _folders(job: Path, say: Say) -> list[Path]:
@@ -145,35 +187,42 @@ def _folders(job: Path, say: Say) -> list[Path]:
     return list(dict.fromkeys(path.resolve() for path in (job / DELIVERABLES, *others)))
 
 
-def _delivered(folder: Path, say: Say) -> Iterator[tuple[str, KnownCut]]:
-    """(master's SHA-256, crop) of each finished file that the folder's manifest lists."""
-    path = folder / JSON_FILE
+def _delivered(manifest: Path, read: CutsRead, say: Say) -> Read:
+    """The crops of all finished files that a manifest lists."""
     try:
-        rows = json.loads(path.read_text(encoding="utf-8"))["delivered"]
+        return read.of(digest_of(manifest), lambda: Read(tuple(_rows(manifest, say))))
     except FileNotFoundError:
-        return
-    except (OSError, ValueError, KeyError, TypeError):
-        say(f"{path} cannot be read; the files it lists are known by the plan alone.")
-        return
-    for row in rows:
+        return Read()
+    except (OSError, ValueError):
+        say(f"{manifest} cannot be read; the files it lists are known by the plan alone.")
+        return Read()
+
+
+def _rows(manifest: Path, say: Say) -> Iterator[ReadCut]:
+    for row in rows_of(manifest):
         try:
-            yield str(row["master_sha256"]), _cut(row)
+            yield of_row(row)
         except (KeyError, TypeError, ValueError):
-            say(f"{path} has a line that says no crop; it is left out.")
+            say(f"{manifest} has a line that says no crop; it is left out.")
 
 
-def _cut(row: Mapping[str, Any]) -> KnownCut:
-    box = PixelBox(*(int(edge) for edge in row["crop"]))
+def _cut(one: ReadCut) -> KnownCut:
     return KnownCut(
-        destination=str(row["destination"]),
-        version=str(row["version"]),
-        crop=Crop(box, float(row.get("straighten_deg") or 0)),
-        file=str(row["file"]),
-        sha256=str(row["sha256"]),
-        recipient=str(row.get("recipient") or ""),
+        destination=one.destination,
+        version=one.version,
+        crop=one.crop,
+        file=one.file,
+        sha256=one.sha256,
+        recipient=one.recipient,
     )
 
 
 def _wanted(one: KnownMaster) -> Wanted:
     boxes = dict.fromkeys(cut.photographed(one.size).box for cut in one.cuts)
-    return Wanted(sha256=one.sha256, path=one.path, crops=tuple(boxes))
+    return Wanted(
+        sha256=one.sha256,
+        path=one.path,
+        folder=one.job / FOLDER,
+        crops=tuple(boxes),
+        faces=one.faces,
+    )

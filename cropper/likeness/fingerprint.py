@@ -1,9 +1,10 @@
 """What is kept of a known picture, so that a found file can be laid on it without opening it again.
 
 Some grey **views** (the whole, and deep crops nearer by) with their features, and a perceptual hash
-of the whole and of each exported crop. Boxes are pixels of the upright master. The bytes are a
-plain numpy archive: no code is in it, and none is run when it is read. It shows the picture small
-and grey: a fingerprint is personal data like the picture, and stays where the job is.
+of the whole and of each exported crop; and its faces nearer by. Boxes are pixels of the upright
+master. The bytes are a plain numpy archive: no code is in it, and none is run when it is read. It
+shows the picture small and grey: a fingerprint is personal data like the picture, and stays where
+the job is.
 """
 
 from __future__ import annotations
@@ -18,18 +19,20 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.geometry import PixelBox, Size
-from cropper.likeness.features import Features, Grey, features
+from cropper.likeness.features import Features, Grey, features, none_found
 from cropper.likeness.hashing import perceptual_hash
 from cropper.likeness.registration import Lie
 from cropper.master.resampling import resized
 from cropper.master.seeing import reduced_size
 
-KEPT_AS: Final = "likeness 1"
+KEPT_AS: Final = "likeness 2"
 """Goes into every fingerprint: count it up when its content changes, and all are made anew."""
 VIEW_PX: Final = 768
 """Long side of a view: features cost 0.1-0.2 s there, 0.2-0.3 s at 1024 (house)."""
 MOST_FEATURES: Final = 1200
 """Of a view (house)."""
+CLOSEUP_PX: Final = 256
+"""Long side of a face's own view: a head of 320 px; lids are seen from 60 on (house)."""
 GREY_QUALITY: Final = 92
 """JPEG quality of a kept view: a fifth of the bytes (house)."""
 DEEP: Final = 0.45
@@ -59,29 +62,40 @@ class View:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fingerprint:
-    """A known picture. ``views`` has the whole first; ``hashes`` are of boxes of the master."""
+    """A known picture. ``views`` has the whole first; ``hashes`` are of boxes of the master.
+
+    ``closeups`` show its faces, without features.
+    """
 
     sha256: str
     size: Size
     views: tuple[View, ...]
     hashes: Mapping[PixelBox, int] = field(default_factory=dict)
+    closeups: tuple[View, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.views or self.views[0].box.size != self.size:
             message = "a fingerprint begins with a view of the whole picture"
             raise ValueError(message)
 
-    def ready_for(self, crops: Iterable[PixelBox]) -> bool:
-        """Whether all of ``crops`` were known when it was made."""
-        return all(box in self.hashes for box in crops)
+    def ready_for(self, crops: Iterable[PixelBox], faces: Iterable[PixelBox] = ()) -> bool:
+        """Whether all of ``crops`` and ``faces`` were known when it was made."""
+        seen = {one.box for one in self.closeups}
+        return all(box in self.hashes for box in crops) and seen.issuperset(faces)
 
 
 def fingerprint(
-    sha256: str, pixels: Thumb, crops: Iterable[PixelBox] = (), *, full: Size | None = None
+    sha256: str,
+    pixels: Thumb,
+    crops: Iterable[PixelBox] = (),
+    faces: Iterable[PixelBox] = (),
+    *,
+    full: Size | None = None,
 ) -> Fingerprint:
     """The fingerprint of the upright picture ``pixels``, with nearer views for deep ``crops``.
 
-    ``full`` is the master's size where ``pixels`` are a reduction of it.
+    ``faces`` are boxes round eyes and mouth, where frames of one sitting differ. ``full`` is the
+    master's size where ``pixels`` are a reduction of it.
     """
     high, wide = pixels.shape[:2]
     size = full or Size(wide, high)
@@ -92,6 +106,7 @@ def fingerprint(
         size=size,
         views=views,
         hashes={box: perceptual_hash(_seen(views, box)) for box in boxes},
+        closeups=tuple(_closeup(pixels, box, size) for box in faces),
     )
 
 
@@ -140,12 +155,21 @@ def reduced_grey(pixels: Thumb, longest: int) -> Grey:
 
 
 def _view(pixels: Thumb, box: PixelBox, full: Size) -> View:
+    grey = _grey(pixels, box, full, VIEW_PX)
+    return View(box=box, grey=grey, features=features(grey, MOST_FEATURES))
+
+
+def _closeup(pixels: Thumb, box: PixelBox, full: Size) -> View:
+    return View(box=box, grey=_grey(pixels, box, full, CLOSEUP_PX), features=none_found())
+
+
+def _grey(pixels: Thumb, box: PixelBox, full: Size, longest: int) -> Grey:
+    """That box of the full picture, small and grey."""
     high, wide = pixels.shape[:2]
     x0, x1 = (round(x * wide / full.width) for x in (box.x0, box.x1))
     y0, y1 = (round(y * high / full.height) for y in (box.y0, box.y1))
     part = np.ascontiguousarray(pixels[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)])
-    grey = reduced_grey(part, VIEW_PX)
-    return View(box=box, grey=grey, features=features(grey, MOST_FEATURES))
+    return reduced_grey(part, longest)
 
 
 def _seen(views: tuple[View, ...], box: PixelBox) -> Grey:
@@ -170,11 +194,14 @@ def to_bytes(kept: Fingerprint) -> bytes:
         "boxes": np.array([_corners(one.box) for one in kept.views], np.int64),
         "hashed": np.array([_corners(box) for box in kept.hashes], np.int64).reshape(-1, 4),
         "hashes": np.array(list(kept.hashes.values()), np.uint64),
+        "faces": np.array([_corners(one.box) for one in kept.closeups], np.int64).reshape(-1, 4),
     }
     for number, view in enumerate(kept.views):
         arrays[f"grey{number}"] = _packed(view.grey)
         arrays[f"points{number}"] = view.features.points
         arrays[f"descriptors{number}"] = view.features.descriptors
+    for number, view in enumerate(kept.closeups):
+        arrays[f"face{number}"] = _packed(view.grey)
     written = io.BytesIO()
     np.savez_compressed(written, **arrays)
     return written.getvalue()
@@ -209,7 +236,7 @@ def _read(arrays: Any) -> Fingerprint:
     wide, high = (int(side) for side in arrays["size"])
     views = tuple(
         View(
-            box=PixelBox(*(int(edge) for edge in box)),
+            box=_box(box),
             grey=_unpacked(arrays[f"grey{number}"]),
             features=Features(
                 points=arrays[f"points{number}"], descriptors=arrays[f"descriptors{number}"]
@@ -217,10 +244,20 @@ def _read(arrays: Any) -> Fingerprint:
         )
         for number, box in enumerate(arrays["boxes"])
     )
-    hashed = (PixelBox(*(int(edge) for edge in box)) for box in arrays["hashed"])
+    closeups = tuple(
+        View(box=_box(box), grey=_unpacked(arrays[f"face{number}"]), features=none_found())
+        for number, box in enumerate(arrays["faces"])
+    )
+    hashed = (_box(box) for box in arrays["hashed"])
     hashes = dict(zip(hashed, (int(one) for one in arrays["hashes"]), strict=True))
     sha256 = str(arrays["sha256"])
-    return Fingerprint(sha256=sha256, size=Size(wide, high), views=views, hashes=hashes)
+    return Fingerprint(
+        sha256=sha256, size=Size(wide, high), views=views, hashes=hashes, closeups=closeups
+    )
+
+
+def _box(corners: npt.NDArray[np.int64]) -> PixelBox:
+    return PixelBox(*(int(edge) for edge in corners))
 
 
 def _corners(box: PixelBox) -> tuple[int, int, int, int]:

@@ -53,6 +53,7 @@ class Laid:
     """A likeness, with what a comparison of two of them needs."""
 
     likeness: Likeness
+    known: Fingerprint
     view: View
     lie: Lie
     file_area: float
@@ -113,9 +114,10 @@ def _told(look: Look, known: Fingerprint, view: View, found: Registered) -> Laid
         correlation=tiles.mean,
         differs=places.largest,
         elsewhere=places.elsewhere,
+        shear=found.lie.shear,
     )
     area = float(look.file_size.width * look.file_size.height)
-    return Laid(likeness=likeness, view=view, lie=found.lie, file_area=area)
+    return Laid(likeness=likeness, known=known, view=view, lie=found.lie, file_area=area)
 
 
 def _crop(

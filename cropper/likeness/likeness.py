@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.geometry import Extent, PixelBox, Point, Size
+from cropper.likeness.faces import Faces
 from cropper.likeness.registration import Lie
 
 SURE_AGREEING: Final = 0.92
@@ -24,6 +25,9 @@ MOSTLY_ELSEWHERE: Final = 0.96
 """... and so much outside those places (house)."""
 NEAR_AGREEING: Final = 0.5
 """From here on a picture that is not the one is still worth naming (house)."""
+MOST_SHEAR: Final = 0.007
+"""A picture shown on a page keeps its right angles; a figure that leans over before a plain
+backdrop looks sheared (design/likeness: own files at most .005, as a cosine)."""
 PLAIN_TURN_DEG: Final = 0.25
 """A smaller turn is a plain crop: small files waver by that much (house)."""
 
@@ -70,7 +74,8 @@ class Likeness:
 
     ``shown``: the picture's part of the file, in its pixels. ``agreeing``: share of ``tiles`` that
     show the same, ``correlation`` their mean. ``differs``: where in the file it does not,
-    ``elsewhere``: what share agrees outside all such places.
+    ``elsewhere``: what share agrees outside all such places. ``faces``: what a closer look told.
+    ``shear``: by how much the file's sides miss right angles on the picture, as a cosine.
     """
 
     sha256: str
@@ -85,6 +90,18 @@ class Likeness:
     correlation: float
     differs: Extent | None = None
     elsewhere: float = 0.0
+    faces: Faces = Faces.NONE
+    shear: float = 0.0
+
+    @property
+    def leans(self) -> bool:
+        """Whether it lies on the picture aslant, as another frame does and a copy does not."""
+        return self.shear > MOST_SHEAR
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether a place of it shows something else, though it is sure on the whole."""
+        return self.differs is not None or self.faces is Faces.DIFFER or self.leans
 
     @property
     def mostly(self) -> bool:

@@ -4,13 +4,14 @@ Looks at the file small first, then turned over, then larger (a picture amid an 
 look's candidates are laid on; rivals of one idea lie on each other nearly as well as on
 themselves, so the tiles in which *they* differ decide between them, and where those do not, both
 are named. A place that differs from the only candidate makes the answer undecided, not sure:
-it may be another version of the idea that nobody has recorded.
+it may be another version of the idea that nobody has recorded. Faces that differ at a closer look
+do so, too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, Final
 
@@ -19,6 +20,7 @@ import numpy.typing as npt
 
 from cropper.geometry import Size
 from cropper.likeness.agreement import SMOOTHED_PX, TILE_PX, Tiles, compared_at
+from cropper.likeness.faces import Faces, faces_seen
 from cropper.likeness.features import features
 from cropper.likeness.fingerprint import MOST_FEATURES, VIEW_PX, Fingerprint, Thumb, reduced_grey
 from cropper.likeness.hashing import perceptual_hash
@@ -66,7 +68,7 @@ def recognised(pixels: Thumb, shelf: Shelf, load: Load) -> Recognised:
         laid = _laid(look, shelf, load)
         sure = [one for one in laid if one.likeness.sure]
         if sure:
-            return _settled(look, sure)
+            return _settled(look, pixels, sure)
         if mostly is None:
             mostly = _partly([one.likeness for one in laid if one.likeness.mostly])
         for one in laid:
@@ -109,16 +111,24 @@ def _partly(likenesses: list[Likeness]) -> Recognised | None:
     return Recognised(state=State.UNDECIDED, likenesses=(likenesses[0],))
 
 
-def _settled(look: Look, sure: list[Laid]) -> Recognised:
+def _settled(look: Look, pixels: Thumb, sure: list[Laid]) -> Recognised:
     """The best of the sure ones, and those the file cannot tell from it."""
     best = sure[0]
     for other in sure[1:]:
         if _lead(look, other, best) > 0:
             best = other
     level = [one for one in sure if one is best or not _lead(look, best, one)]
-    told = tuple(one.likeness for one in level)
-    doubtful = len(told) > 1 or best.likeness.differs is not None
-    return Recognised(state=State.UNDECIDED if doubtful else State.SURE, likenesses=told)
+    told = [_closer(look, pixels, one) for one in level]
+    same = [one for one in told if one.faces is not Faces.DIFFER] or told
+    doubtful = len(same) > 1 or same[0].doubtful
+    return Recognised(state=State.UNDECIDED if doubtful else State.SURE, likenesses=tuple(same))
+
+
+def _closer(look: Look, pixels: Thumb, laid: Laid) -> Likeness:
+    """The likeness after a closer look at the faces."""
+    to_master = look.to_file.back().then(laid.lie).then(laid.view.to_master)
+    turned = pixels[:, ::-1] if look.mirrored else pixels
+    return replace(laid.likeness, faces=faces_seen(turned, to_master, laid.known.closeups))
 
 
 def _lead(look: Look, one: Laid, other: Laid) -> int:

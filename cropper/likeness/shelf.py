@@ -4,16 +4,19 @@ Two coarse looks propose candidates. Perceptual hashes of the wholes and of all 
 what was only recoded or squeezed. The strongest features of every view vote: each feature of the
 file speaks for the views that hold a nearer one than most views do. Both only propose.
 
-Growth is linear with a small step: 64 features of 128 bytes a view.
+Growth is linear with a small step: 96 features of 128 bytes a view. They are read from the disk
+where a search comes by (mapped, not loaded), so that processes share them.
 """
 
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from pathlib import Path
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -143,6 +146,10 @@ def _strongest(features: Features) -> npt.NDArray[np.uint8]:
 
 def joined(shelves: Sequence[Shelf]) -> Shelf:
     """All of them as one, pictures in their order."""
+    if len(shelves) == 1:
+        return shelves[0]  # as it is mapped
+    if not shelves:
+        return shelf(())
     starts = np.cumsum([0, *(len(one.names) for one in shelves)])
     moved = [
         one.views + np.array([[start, 0]], np.int32)
@@ -160,13 +167,39 @@ def joined(shelves: Sequence[Shelf]) -> Shelf:
     )
 
 
-def to_bytes(one: Shelf, basis: str) -> bytes:
-    """The shelf as the bytes of a numpy archive; ``basis`` says what it was made from."""
+def picked(one: Shelf, names: Sequence[str]) -> Shelf:
+    """The same shelf with these of its pictures alone, in this order."""
+    if one.names == tuple(names):
+        return one
+    numbers = {name: number for number, name in enumerate(one.names)}
+    place = np.full(len(one.names), -1, np.int32)
+    place[[numbers[name] for name in names]] = np.arange(len(names), dtype=np.int32)
+    views, owners = _moved(place[one.views[:, 0]]), _moved(place[one.hash_owners])
+    return Shelf(
+        names=tuple(names),
+        views=np.stack([place[one.views[views, 0]], one.views[views, 1]], axis=1),
+        descriptors=one.descriptors[views],
+        hashes=one.hashes[owners],
+        hash_owners=place[one.hash_owners[owners]],
+    )
+
+
+def _moved(places: npt.NDArray[np.int32]) -> npt.NDArray[np.intp]:
+    """Which rows stay, in the order of their new places."""
+    order = np.argsort(places, kind="stable")
+    return order[places[order] >= 0]
+
+
+def to_bytes(one: Shelf, bases: Mapping[str, str]) -> bytes:
+    """The shelf as the bytes of a numpy archive; ``bases`` says what each picture's rows rest on.
+
+    Nothing in it is compressed: it is mapped when it is read.
+    """
     written = io.BytesIO()
     np.savez(
         written,
-        basis=np.array(basis),
         names=np.array(one.names, dtype="U64"),
+        bases=np.array([bases[name] for name in one.names], dtype="U64"),
         views=one.views,
         descriptors=one.descriptors,
         hashes=one.hashes,
@@ -175,18 +208,42 @@ def to_bytes(one: Shelf, basis: str) -> bytes:
     return written.getvalue()
 
 
-def from_bytes(data: bytes, basis: str) -> Shelf | None:
-    """What :func:`to_bytes` wrote; None when it is damaged or was made from something else."""
+def opened(path: Path) -> tuple[Shelf, dict[str, str]] | None:
+    """The shelf that :func:`to_bytes` wrote there, and its bases; None when it is damaged or gone.
+
+    It stays readable when another one takes its place.
+    """
     try:
-        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
-            if str(arrays["basis"]) != basis:
-                return None
-            return Shelf(
-                names=tuple(str(name) for name in arrays["names"]),
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
+            names = tuple(str(name) for name in arrays["names"])
+            bases = (str(basis) for basis in arrays["bases"])
+            told = dict(zip(names, bases, strict=True))
+            found = Shelf(
+                names=names,
                 views=arrays["views"],
-                descriptors=arrays["descriptors"],
+                descriptors=_mapped(path, "descriptors.npy"),
                 hashes=arrays["hashes"],
                 hash_owners=arrays["hash_owners"],
             )
-    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile):
+    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, struct.error):
         return None
+    return found, told
+
+
+def _mapped(path: Path, member: str) -> npt.NDArray[np.uint8]:
+    """An array of an archive as it lies in the file; raises ValueError if it cannot."""
+    with zipfile.ZipFile(path) as archive:
+        told = archive.getinfo(member)
+    if told.compress_type != zipfile.ZIP_STORED:
+        raise ValueError("a shelf is not compressed")
+    with path.open("rb") as file:
+        # The member's own header: 26 bytes, the lengths of its name and of what follows it.
+        file.seek(told.header_offset + 26)
+        name, extra = struct.unpack("<HH", file.read(4))
+        file.seek(name + extra, io.SEEK_CUR)
+        array: Any = np.lib.format
+        array.read_magic(file)
+        shape, _, kind = array.read_array_header_1_0(file)
+        if kind != np.uint8 or not all(shape):
+            return np.zeros(shape, np.uint8)
+        return np.memmap(file, np.uint8, "r", file.tell(), shape)

@@ -1,31 +1,24 @@
-"""Found files known again: a sample of ``bench/likeness.py``, and the verb on a real job folder."""
+"""Found files known again: a sample of ``bench/likeness.py``."""
 
 from __future__ import annotations
 
-import json
 from itertools import cycle
 from pathlib import Path
 
-import jsonschema
+import cv2
 import numpy as np
 import pytest
-from PIL import Image
 
-from cropper.geometry import PixelBox
-from cropper.job.identifying import identified
-from cropper.job.known import known
-from cropper.job.store import JobFolder
+from cropper.geometry import PixelBox, Size
+from cropper.likeness.faces import Faces, face_box
 from cropper.likeness.fingerprint import Fingerprint, fingerprint, from_bytes, to_bytes
 from cropper.likeness.recognising import Recognised, State, recognised
-from cropper.likeness.shelf import Shelf, joined, shelf
-from cropper.likeness.shelf import from_bytes as shelf_from
+from cropper.likeness.shelf import Shelf, joined, opened, picked, shelf
 from cropper.likeness.shelf import to_bytes as shelf_to
 from cropper.master.opening import open_master
-from tests.integration.conftest import Run
 from tests.likeness import sitting, wear
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_images"
-SCHEMA = Path(__file__).resolve().parents[2] / "cropper" / "schemas" / "identify.schema.json"
 NAMES = ("a_frontal", "e_mill_hall", "i_shawl_rival")
 CROP = PixelBox(1300, 880, 1700, 1380)
 """A deep crop of the mill hall: the small figure in the wide room."""
@@ -175,15 +168,36 @@ def same(one: Fingerprint | None, other: Fingerprint) -> bool:
     )
 
 
-def test_fingerprints_and_shelves_come_back_from_their_bytes(pictures: Pictures) -> None:
+def test_fingerprints_and_shelves_come_back_from_their_bytes(
+    pictures: Pictures, tmp_path: Path
+) -> None:
     for one in pictures.prints.values():
         assert same(from_bytes(to_bytes(one)), one)
-    back = shelf_from(shelf_to(pictures.shelf, "basis"), "basis")
-    assert back is not None
-    assert back.names == pictures.shelf.names
-    assert shelf_from(shelf_to(pictures.shelf, "basis"), "another") is None
     assert from_bytes(b"PK damaged") is None
-    assert shelf_from(b"", "basis") is None
+    bases = {name: f"basis of {name}" for name in NAMES}
+    file = tmp_path / "shelf.npz"
+    file.write_bytes(shelf_to(pictures.shelf, bases))
+    back = opened(file)
+    assert back is not None
+    assert back[0].names == pictures.shelf.names
+    assert np.array_equal(back[0].descriptors, pictures.shelf.descriptors)
+    assert back[1] == bases
+    empty = tmp_path / "empty.npz"
+    empty.write_bytes(shelf_to(shelf(()), {}))
+    assert opened(empty) is not None
+    file.write_bytes(file.read_bytes()[:4000])
+    assert opened(file) is None
+    assert opened(tmp_path / "none.npz") is None
+
+
+def test_a_shelf_with_other_pictures_first_knows_the_same(pictures: Pictures) -> None:
+    found = fingerprint("found", pictures.pixels["i_shawl_rival"])
+    asked = found.views[0].features, tuple(found.hashes.values())
+    turned = picked(pictures.shelf, NAMES[::-1])
+    assert turned.names == NAMES[::-1]
+    assert turned.candidates(*asked)[0] == "i_shawl_rival"
+    assert picked(turned, ["a_frontal"]).names == ("a_frontal",)
+    assert len(picked(turned, ["a_frontal"]).views) == 1
 
 
 def test_joined_shelves_know_what_each_knew(pictures: Pictures) -> None:
@@ -195,90 +209,38 @@ def test_joined_shelves_know_what_each_knew(pictures: Pictures) -> None:
     assert both.candidates(*asked)[0] == "i_shawl_rival"
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A job with two small masters made from the demo, planned and exported."""
-    from click.testing import CliRunner  # noqa: PLC0415
-
-    from cropper.cli.main import cropper  # noqa: PLC0415
-
-    folder = tmp_path_factory.mktemp("identify")
-    for name in ("a_frontal", "i_shawl_rival"):
-        with Image.open(DEMO / f"fernhollow_{name}.jpg") as picture:
-            picture.thumbnail((1400, 1400))
-            picture.save(folder / f"{name}.jpg", quality=95)
-    words = [str(folder / "a_frontal.jpg"), str(folder / "i_shawl_rival.jpg")]
-    asked = ["plan", *words, "--for", "square-post,full-frame-web", "--job", str(folder / "job")]
-    assert CliRunner().invoke(cropper, asked).exit_code in {0, 5}
-    exported = CliRunner().invoke(cropper, ["export", "--job", str(folder / "job")])
-    assert exported.exit_code == 0
-    return folder / "job"
-
-
-def finished(job: Path, destination: str) -> Path:
-    return next((job / "deliverables").glob(f"a_frontal_{destination}*.jpg"))
-
-
-def test_the_verb_tells_exact_worn_and_foreign_files(job: Path, run: Run, tmp_path: Path) -> None:
-    exact = tmp_path / "renamed.jpg"
-    exact.write_bytes(finished(job, "square-post").read_bytes())
-    worn = tmp_path / "worn.jpg"
-    with Image.open(exact) as picture:
-        picture.resize((420, 420)).save(worn, quality=50)
-    alien = tmp_path / "alien.png"
-    Image.new("RGB", (300, 300), "grey").save(alien)
-    words = tmp_path / "words.jpg"
-    words.write_text("no picture")
-    result = run("identify", exact, worn, alien, words, "--job", job, "--json")
-    assert result.exit_code == 6
-    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    jsonschema.validate(json.loads(result.stdout), schema)
-    told = [one["state"] for one in json.loads(result.stdout)["files"]]
-    assert told == ["exact", "sure", "unknown", None]
-    matches = [one["matches"][0] for one in json.loads(result.stdout)["files"][:2]]
-    assert {one["version"] for one in matches} == {"a_frontal"}
-    assert {one["destinations"][0]["destination"] for one in matches} == {"square-post"}
-    assert run("identify", exact, worn, "--job", job).exit_code == 0
-    assert run("identify", alien, "--job", job).exit_code == 5
-    assert run("identify", words, "--job", job).exit_code == 1
+def test_a_face_that_changed_in_a_small_file_makes_the_answer_undecided() -> None:
+    """Lids of a pixel or two in a view of the whole figure: the tiles agree, the face does not."""
+    first = open_master(DEMO / "fernhollow_c_figure_headroom.jpg").srgb8()
+    truth = sitting.person(DEMO / "fernhollow_c_figure_headroom.jpg")
+    box = face_box(*sitting.eyes_and_head(truth), Size(first.shape[1], first.shape[0]))
+    assert box is not None
+    kept = fingerprint("first", first, (), [box])
+    frames = {"first": first, "blinked": sitting.frames(first, truth)["blinked"]()}
+    told = {
+        (name, wide): recognised(
+            wear.worn(pixels, wear.wide(wide), wear.jpeg(60)).pixels,
+            shelf([kept]),
+            {"first": kept}.get,
+        )
+        for name, pixels in frames.items()
+        for wide in (640, 240)
+    }
+    assert told["first", 640].state is State.SURE
+    assert told["first", 640].likenesses[0].faces is Faces.SAME
+    assert told["blinked", 640].state is State.UNDECIDED
+    assert told["blinked", 640].likenesses[0].faces is Faces.DIFFER
+    # A head of 45 px shows no lids: that is said.
+    assert told["first", 240].likenesses[0].faces is Faces.TOO_SMALL
+    assert told["blinked", 240].likenesses[0].faces is Faces.TOO_SMALL
 
 
-def test_a_folder_and_a_file_that_is_not_there_are_told(job: Path, run: Run) -> None:
-    result = run("identify", job, job / "nothing.jpg", "--job", job)
-    assert result.exit_code == 1
-    assert "name the files in it" in result.output
-    assert "there is no such file" in result.output
-
-
-def test_an_unknown_file_is_told_in_a_sentence(job: Path, run: Run) -> None:
-    result = run("identify", DEMO / "fernhollow_f_tilted.jpg", "--job", job)
-    assert result.exit_code == 5
-    assert "unknown" in result.output
-
-
-def test_a_job_without_a_plan_is_told(tmp_path: Path, run: Run) -> None:
-    result = run("identify", "x.jpg", "--job", tmp_path)
-    assert result.exit_code == 1
-    assert "holds no plan" in result.output
-
-
-def test_runs_of_the_finished_file_are_told(job: Path) -> None:
-    pictures = known([job], print, lambda *_: None)
-    told = identified(finished(job, "square-post"), pictures, lambda sha256: [f"runs {sha256[:4]}"])
-    assert told.matches[0].runs == (f"runs {told.matches[0].cuts[0].of.sha256[:4]}",)
-
-
-def test_a_master_that_has_gone_is_still_known(job: Path) -> None:
-    quiet: list[str] = []
-    known([job], quiet.append, lambda *_: None)
-    master = next(iter(JobFolder(job).must_read().masters)).located(job)
-    aside = master.with_suffix(".aside")
-    master.rename(aside)
-    (job / "fingerprints" / "shelf.npz").write_bytes(b"damaged")
-    try:
-        pictures = known([job], quiet.append, lambda *_: None)
-    finally:
-        aside.rename(master)
-    assert quiet == []
-    assert len(pictures.shelf.names) == 2
+def test_a_figure_that_leans_before_a_plain_backdrop_makes_the_answer_undecided() -> None:
+    first = open_master(DEMO / "fernhollow_c_figure_headroom.jpg").srgb8(1600)
+    kept = fingerprint("first", first)
+    high, wide = first.shape[:2]
+    aslant = np.array([[1, 0.012, -0.006 * high], [0, 1, 0]], np.float32)
+    leaning = cv2.warpAffine(first, aslant, (wide, high), borderMode=cv2.BORDER_REPLICATE)
+    for pixels, state in ((first, State.SURE), (leaning, State.UNDECIDED)):
+        worn = wear.worn(np.asarray(pixels, np.uint8), wear.wide(640), wear.jpeg(70)).pixels
+        assert recognised(worn, shelf([kept]), {"first": kept}.get).state is state

@@ -7,6 +7,7 @@ where it was, as it does between two releases of the shutter. Sizes are in head 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,15 +16,29 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from cropper.geometry import Point
+
 Pixels = npt.NDArray[np.uint8]
 Field = npt.NDArray[np.float32]
 
 
+def people(picture: Path) -> list[dict[str, Any]]:
+    """Everybody in a demo picture's truth file."""
+    told: dict[str, Any] = json.loads(picture.with_suffix(".truth.json").read_text())
+    found: list[dict[str, Any]] = told["faces"]
+    return found
+
+
 def person(picture: Path) -> dict[str, Any]:
     """The first person of a demo picture's truth file."""
-    told: dict[str, Any] = json.loads(picture.with_suffix(".truth.json").read_text())
-    first: dict[str, Any] = told["faces"][0]
-    return first
+    return people(picture)[0]
+
+
+def eyes_and_head(truth: dict[str, Any]) -> tuple[Point, float]:
+    """The point between a person's eyes, and the height of the head in pixels."""
+    left, right, chin, crown = (truth[name] for name in ("left_eye", "right_eye", "chin", "crown"))
+    between = Point((left[0] + right[0]) / 2, (left[1] + right[1]) / 2)
+    return between, math.dist(chin[:2], crown[:2])
 
 
 def _bump(shape: tuple[int, ...], at: tuple[float, float], wide: float, high: float) -> Field:
