@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
+from cropper.master.stored import StoredPath, listed
+
 ENDINGS: Final = frozenset(
     {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".avif", ".jp2"}
 )
@@ -19,18 +21,33 @@ def pictures(given: Iterable[Path]) -> tuple[Path, ...]:
 
     A folder means all pictures in it and below it; hidden files and folders, and links to folders,
     are passed over. A pattern (``*``, ``?``, ``[...]``, ``**``) that is no file's own name is
-    unfolded. What holds no picture is kept as it is, to be told like a file that is not there.
+    unfolded. So are folders and patterns on storage (:mod:`cropper.master.stored`). What holds no
+    picture is kept as it is, to be told like a file that is not there.
     """
     meant: dict[str, Path] = {}
     for one in given:
         for path in _meant(one):
-            meant.setdefault(os.path.realpath(path) if path.exists() else str(path), path)
+            meant.setdefault(_identity(path), path)
     return tuple(meant.values())
+
+
+def _identity(path: Path) -> str:
+    """The same for two ways to one file; storage is not asked: its addresses have no links."""
+    if isinstance(path, StoredPath) or not path.exists():
+        return str(path)
+    return os.path.realpath(path)
+
+
+def _picture(path: Path) -> bool:
+    return path.suffix.lower() in ENDINGS
 
 
 def _meant(one: Path) -> Iterator[Path]:
     """What one name means; where it means nothing, itself: it is told as a file that fails."""
-    if one.is_dir():
+    found: tuple[Path, ...]
+    if isinstance(one, StoredPath):
+        found = (one,) if one.is_file() else tuple(filter(_picture, listed(one)))
+    elif one.is_dir():
         found = tuple(_below(one))
     elif one.exists() or not glob.has_magic(str(one)):
         found = (one,)
@@ -42,7 +59,7 @@ def _meant(one: Path) -> Iterator[Path]:
 def _unfolded(pattern: Path) -> Iterator[Path]:
     found = sorted(glob.glob(str(pattern), recursive=True))  # noqa: PTH207 - ** in one pattern
     files = (Path(one) for one in found)
-    yield from (one for one in files if one.is_file() and one.suffix.lower() in ENDINGS)
+    yield from (one for one in files if one.is_file() and _picture(one))
 
 
 def _below(folder: Path) -> Iterator[Path]:
@@ -50,5 +67,5 @@ def _below(folder: Path) -> Iterator[Path]:
     for at, folders, files in os.walk(folder):
         folders[:] = sorted(one for one in folders if not one.startswith("."))
         for name in sorted(files):
-            if not name.startswith(".") and Path(name).suffix.lower() in ENDINGS:
+            if not name.startswith(".") and _picture(Path(name)):
                 yield Path(at) / name

@@ -17,6 +17,7 @@ from cropper.job import looking
 from cropper.job.checking import Checked, check_file
 from cropper.job.one_master import Looker, Seen
 from cropper.job.plan import HandMarks
+from cropper.master.stored import named
 from cropper.subject.principal import question
 
 Task = TypeVar("Task")
@@ -70,7 +71,7 @@ def check_one(task: CheckTask) -> Checked:
 
 def _looked(task: LookTask, engine: Looker) -> Looked:
     try:
-        seen = engine.look(Path(task.file), task.marks)
+        seen = engine.look(named(task.file), task.marks)
     except MasterError as error:
         return Looked(file=task.file, seen=None, problem=str(error))
     return Looked(file=task.file, seen=seen, problem=question(seen.finding.subjects))

@@ -10,6 +10,7 @@ import click
 
 from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import (
+    PictureType,
     for_option,
     json_option,
     marks_given,
@@ -24,9 +25,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument(
-    "files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE..."
-)
+@click.argument("files", nargs=-1, required=True, type=PictureType(), metavar="FILE...")
 @for_option()
 @marks_options
 @click.option("--explain", is_flag=True, help="Print every rule, not only those that do not hold.")

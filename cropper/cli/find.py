@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -67,8 +66,9 @@ def command(
     from cropper.batch.inputs import pictures as meant  # noqa: PLC0415
     from cropper.batch.measuring import look_at  # noqa: PLC0415
     from cropper.job.plan import HandMarks  # noqa: PLC0415
+    from cropper.master.stored import named  # noqa: PLC0415
 
-    as_given = {Path(one): one for one in pictures}
+    as_given = {named(one): one for one in pictures}
     files = [as_given.get(one, str(one)) for one in meant(as_given)]
     if eyes is not None and len(files) > 1:
         raise MisuseError(

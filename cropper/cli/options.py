@@ -97,6 +97,19 @@ class PointType(click.ParamType[Point]):
             self.fail(f"{value!r} is not a place such as 1210,1480 (x,y in pixels).", param, ctx)
 
 
+class PictureType(click.ParamType[Path]):
+    """A path of this machine, or the address of a picture, folder or pattern on storage."""
+
+    name = "picture"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """The path it names; an address that is not to be read is a misuse, told as one."""
+        from cropper.master.stored import named  # noqa: PLC0415 - keeps --help instant
+
+        del param, ctx
+        return named(value) if isinstance(value, str) else Path(value)
+
+
 def marks_options(command: Command) -> Command:
     """``--eyes``, ``--crown``, ``--chin``, ``--principal``, ``--exclude-face``, ``--small-faces``.
 

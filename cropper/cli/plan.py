@@ -12,6 +12,7 @@ import click
 
 from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import (
+    PictureType,
     for_option,
     job_option,
     json_option,
@@ -36,7 +37,7 @@ LONG_TABLE: Final = 100
 
 
 @click.command()
-@click.argument("files", nargs=-1, type=click.Path(path_type=Path), metavar="[MASTER]...")
+@click.argument("files", nargs=-1, type=PictureType(), metavar="[MASTER]...")
 @for_option(required=False)
 @click.option(
     "--set", "set_name", default="", metavar="NAME", help="The MASTERs are rivals: one goes where."
@@ -93,7 +94,8 @@ def command(
 ) -> None:
     """Propose a crop of every MASTER for every destination, and say why.
 
-    A MASTER may be a folder (all pictures in it and below) or a pattern. The plan lies in the
+    A MASTER may be a folder (all pictures in it and below), a pattern, or the address of either on
+    storage. The plan lies in the
     job's folder. Run it again with more MASTERs or destinations, or with none to bring it up to
     date and to finish what an interruption left: what you did by hand stays, and only what changed
     is proposed anew. MASTERs are read, never written.

@@ -17,6 +17,7 @@ from pydantic import TypeAdapter
 from cropper import __version__
 from cropper._layout import finite
 from cropper.destination.destination import Destination
+from cropper.master.stored import StoredPath
 from cropper.subject.subject import Finding
 
 RULES: Final = f"{__version__} rules 1"
@@ -80,7 +81,12 @@ def unlike(name: str, taken: Collection[str]) -> str:
 
 
 def way_between(job: Path, file: Path) -> str:
-    """The way from the job folder to ``file``, posix; absolute where there is none (other disk)."""
+    """The way from the job folder to ``file``, posix; absolute where there is none (other disk).
+
+    A stored file's is its address.
+    """
+    if isinstance(file, StoredPath):
+        return str(file)
     try:
         return Path(os.path.relpath(file.resolve(), job.resolve())).as_posix()
     except ValueError:

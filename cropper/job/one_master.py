@@ -21,6 +21,7 @@ from cropper.job.codec import master_from, master_text
 from cropper.job.identity import RULES, answer_basis, destination_hash, digest, way_between
 from cropper.job.plan import Choice, HandMarks, PlannedMaster
 from cropper.job.shelf import file_digest
+from cropper.master.stored import placed
 from cropper.proposal.filling import measured
 from cropper.proposal.planning import propose
 from cropper.proposal.proposal import Answer, Proposal
@@ -76,7 +77,7 @@ class MasterTask:
     @property
     def name(self) -> Path:
         """The file as it was given."""
-        return Path(self.named) if self.named else self.file
+        return placed(Path(), self.named) if self.named else self.file
 
     remark: str = ""
 

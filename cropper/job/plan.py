@@ -17,6 +17,7 @@ from typing import Final
 from cropper.destination.destination import Destination
 from cropper.geometry import Crop, Point
 from cropper.job.masters import Masters
+from cropper.master.stored import placed
 from cropper.proposal.proposal import Answer, Cost, Proposal, Verdict
 from cropper.subject.subject import Finding
 
@@ -110,7 +111,8 @@ class PlannedMaster:
 
     ``file`` is the name as it was given; ``path`` leads from the job folder to the file (posix),
     or is absolute when no relative way exists. ``version`` names it in file names and matrices,
-    once in a job. ``basis`` holds, per destination, a digest of all that its answer rests on.
+    once in a job. Of a stored file ``file`` and ``path`` are its address. ``basis`` holds, per
+    destination, a digest of all that its answer rests on.
     """
 
     file: str
@@ -145,7 +147,7 @@ class PlannedMaster:
 
     def located(self, job: Path) -> Path:
         """Where the file lies, for a job folder at ``job``."""
-        return job / self.path
+        return placed(job, self.path)
 
     def with_choice(self, destination: str, choice: Choice) -> PlannedMaster:
         """The same master with another crop counting for ``destination``."""

@@ -22,6 +22,7 @@ from cropper.job.one_master import Looker, MasterDone, MasterTask, bring_up, gro
 from cropper.job.plan import FailedMaster, Plan
 from cropper.job.taking_on import Names, all_files, once, taken_on, way
 from cropper.job.wishes import wished
+from cropper.master.stored import placed
 
 Spread = Callable[[Iterable[MasterTask]], Iterator[MasterDone]]
 """Does tasks, here or elsewhere, and gives what came of each, in any order."""
@@ -171,7 +172,7 @@ class _Tasks:
 
     def _again(self, entry: Entry) -> MasterTask:
         return MasterTask(
-            file=self.room.job / way(entry),
+            file=placed(self.room.job, way(entry)),
             job=self.room.job,
             version=entry.version,
             place=entry.place,

@@ -23,6 +23,7 @@ from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
 from cropper.job.taking_on import way
 from cropper.job.twins import undeclared_twins
+from cropper.master.stored import placed
 from cropper.publication.outlets import Outlets
 
 MOST_COMPARED: Final = 200
@@ -138,7 +139,9 @@ def versions_of(plan: Plan, files: Iterable[Path], job: Path) -> tuple[str, ...]
     """The names that the job has for these files, all of its masters when there are none."""
     real = {file.resolve() for file in files}
     return tuple(
-        one.version for one in plan.shelf.entries if not real or (job / way(one)).resolve() in real
+        one.version
+        for one in plan.shelf.entries
+        if not real or placed(job, way(one)).resolve() in real
     )
 
 

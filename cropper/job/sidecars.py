@@ -21,6 +21,7 @@ from cropper.geometry import Size
 from cropper.job.approving import why_withheld
 from cropper.job.plan import Plan, PlannedMaster
 from cropper.master.opening import master_digest
+from cropper.master.stored import StoredPath
 
 SIDECARS: Final = "sidecars"
 ENDING: Final = ".xmp"
@@ -64,7 +65,7 @@ def _written(job: Path, plan: Plan, *, beside_masters: bool) -> Iterator[Sidecar
         text = sidecar(regions_of(plan, master), master=PurePath(master.file).name)
         name = first_free(file_stem("{version}", {"version": master.version}) + ENDING, taken)
         taken.add(folded(name))
-        yield _put(master.version, job / SIDECARS / name, text)
+        yield _put(master.version, job / SIDECARS / name, text, within=job)
         if beside_masters:
             yield _beside(job, master, text)
 
@@ -72,6 +73,9 @@ def _written(job: Path, plan: Plan, *, beside_masters: bool) -> Iterator[Sidecar
 def _beside(job: Path, master: PlannedMaster, text: str) -> Sidecar:
     """Beside a master only if it is the one that was planned: a plan's paths are not trusted."""
     path = master.located(job)
+    if isinstance(path, StoredPath):
+        fault = f"{path} is on storage that is only read, so nothing was put beside it"
+        return Sidecar(version=master.version, path=path.with_suffix(ENDING), fault=fault)
     try:
         same = master_digest(path) == master.sha256
     except MasterError:
@@ -82,14 +86,14 @@ def _beside(job: Path, master: PlannedMaster, text: str) -> Sidecar:
     return Sidecar(version=master.version, path=path.with_suffix(ENDING), fault=fault)
 
 
-def _put(version: str, path: Path, text: str) -> Sidecar:
+def _put(version: str, path: Path, text: str, *, within: Path | None = None) -> Sidecar:
     """Write one sidecar, unless somebody else's is there."""
     try:
         there = _read(path)
         if there == text.encode():
             return Sidecar(version=version, path=path)
         _refuse_strangers(path, there)
-        write_whole(path, text.encode(), replace=there is not None)
+        write_whole(path, text.encode(), replace=there is not None, within=within)
     except DeliveryError as error:
         return Sidecar(version=version, path=path, fault=str(error))
     return Sidecar(version=version, path=path, fresh=True)
@@ -117,7 +121,7 @@ def _refuse_strangers(path: Path, there: bytes | None) -> None:
 
 def _take_away(folder: Path, kept: set[str]) -> None:
     """Sidecars of ours that belong to nothing any more."""
-    if not folder.is_dir():
+    if not folder.is_dir() or folder.is_symlink():
         return
     for path in folder.glob(f"*{ENDING}"):
         ours = path.is_file() and untouched(path.read_text(encoding="utf-8", errors="replace"))

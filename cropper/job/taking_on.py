@@ -14,6 +14,7 @@ from cropper.job.asked import Asked
 from cropper.job.identity import unlike, version_name, way_between
 from cropper.job.masters import Entry
 from cropper.job.plan import Plan, WaitingMaster
+from cropper.master.stored import placed
 
 
 def all_files(plan: Plan, asked: Asked, job: Path) -> tuple[Path, ...]:
@@ -22,7 +23,7 @@ def all_files(plan: Plan, asked: Asked, job: Path) -> tuple[Path, ...]:
     there = ((one.version, way(one)) for one in plan.shelf.entries)
     waiting = ((one.version, one.path) for one in plan.waiting)
     return tuple(
-        job / path for version, path in (*there, *waiting) if not wished or version in wished
+        placed(job, path) for version, path in (*there, *waiting) if not wished or version in wished
     )
 
 
@@ -46,9 +47,9 @@ def taken_on(
     plan: Plan, files: Sequence[Path], asked: Asked, job: Path
 ) -> tuple[Plan, dict[Path, str]]:
     """The plan with names and places for new files, and the version of every file of this run."""
-    by_file = {(job / way(one)).resolve(): one.version for one in plan.shelf.entries}
+    by_file = {placed(job, way(one)).resolve(): one.version for one in plan.shelf.entries}
     waiting = {one.version: one for one in plan.waiting}
-    by_file |= {(job / one.path).resolve(): one.version for one in plan.waiting}
+    by_file |= {placed(job, one.path).resolve(): one.version for one in plan.waiting}
     names = Names(plan)
     touched: dict[Path, str] = {}
     wanted = tuple(one.name for one in asked.destinations)

@@ -22,6 +22,7 @@ from cropper.likeness.capture import Capture, capture, parsed
 from cropper.likeness.features import Floats
 from cropper.likeness.twins import SIGHT_PX, Sight, glance, groups, near_twins, sentence
 from cropper.master.opening import open_master
+from cropper.master.stored import at_hand
 
 GLANCES: Final = "glances.npz"
 GLANCE_PX: Final = 256
@@ -61,9 +62,9 @@ Seen = tuple[Floats, Capture | None]
 
 
 def _looked(known: _Known, one: Planned, job: Path) -> Seen | None:
-    path = one.located(job)
     try:
-        seen = (glance(_small(path)), capture(path))
+        with at_hand(one.located(job)) as path:
+            seen = (glance(_small(path)), capture(path))
     except (CropperError, OSError):
         return None
     known.add(one.sha256, seen)

@@ -8,6 +8,8 @@ hashes the bytes, then decodes once, strictly: a file that opens is a file that 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, Final
@@ -20,6 +22,7 @@ from cropper.geometry import Size
 from cropper.master import decoding, formats, profiles
 from cropper.master.decoding import LAST, Pixels
 from cropper.master.seeing import seen_in_srgb
+from cropper.master.stored import at_hand
 
 MOST_MEGAPIXELS: Final = 400.0
 """Larger pictures are refused from the header (house: four times the largest studio masters of
@@ -69,12 +72,13 @@ class Master:
         kept = LAST.get(self.sha256)
         if kept is not None:
             return kept
-        if master_digest(self.path) != self.sha256:
-            raise MasterError(
-                f"{self.path}: the file was changed after it was opened",
-                way_out="Plan it again, so that the crops belong to the picture as it is now",
-            )
-        return _keep(self.path, self.sha256, self.orientation, self.colour_channels)
+        with _reading(self.path) as path:
+            if master_digest(path) != self.sha256:
+                raise MasterError(
+                    f"{path}: the file was changed after it was opened",
+                    way_out="Plan it again, so that the crops belong to the picture as it is now",
+                )
+            return _keep(path, self.sha256, self.orientation, self.colour_channels)
 
     def srgb8(self, longest: int | None = None) -> npt.NDArray[np.uint8]:
         """(rows, columns, 3) uint8 in sRGB, long side at most ``longest`` px (never enlarged)."""
@@ -83,13 +87,23 @@ class Master:
 
 def open_master(path: Path, *, most_megapixels: float = MOST_MEGAPIXELS) -> Master:
     """The master at ``path``, checked whole; a ``MasterError`` says what is wrong with it."""
-    path = Path(path)
+    with _reading(path) as near:
+        with near.open("rb") as stream:
+            kind = formats.recognised(near, stream)
+            image = formats.opened(near, stream, kind)
+            facts = _facts(near, image, kind, most_megapixels)
+        digest, provenance = _read_through(near)
+        master = _master(path, facts, digest, provenance=provenance)
+        _keep(near, digest, master.orientation, master.colour_channels)
+    return master
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[Path]:
+    """``path`` where it can be opened at will; what keeps it from being read is told."""
     try:
-        with path.open("rb") as stream:
-            kind = formats.recognised(path, stream)
-            image = formats.opened(path, stream, kind)
-            facts = _facts(path, image, kind, most_megapixels)
-        digest, provenance = _read_through(path)
+        with at_hand(path) as near:
+            yield near
     except IsADirectoryError as error:
         raise MasterError(f"{path}: this is a folder", way_out="Name the pictures in it") from error
     except FileNotFoundError as error:
@@ -99,15 +113,12 @@ def open_master(path: Path, *, most_megapixels: float = MOST_MEGAPIXELS) -> Mast
             f"{path}: it cannot be read ({error.strerror or error})",
             way_out="Check that the disk is there and that you may read the file",
         ) from error
-    master = _master(path, facts, digest, provenance=provenance)
-    _keep(path, digest, master.orientation, master.colour_channels)
-    return master
 
 
 def master_digest(path: Path) -> str:
     """SHA-256 of the file's bytes in hex: the identity of a master (FIPS 180-4)."""
     try:
-        with Path(path).open("rb") as stream:
+        with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError as error:
         raise MasterError(
