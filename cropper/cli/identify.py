@@ -11,16 +11,14 @@ from typing import TYPE_CHECKING
 import click
 
 from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
-from cropper.cli.options import json_option, record_option
+from cropper.cli.options import PictureType, json_option, record_option
 
 if TYPE_CHECKING:
     from cropper.job.identifying import Identified, RunsOf
 
 
 @click.command()
-@click.argument(
-    "files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE..."
-)
+@click.argument("files", nargs=-1, required=True, type=PictureType(), metavar="FILE...")
 @click.option(
     "--job",
     "jobs",

@@ -31,6 +31,7 @@ from cropper.job.masters import Entry
 from cropper.job.store import DELIVERABLES, JobFolder
 from cropper.likeness.fingerprint import Fingerprint
 from cropper.likeness.shelf import Shelf, joined
+from cropper.master.stored import placed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +166,7 @@ def _known(
     return KnownMaster(
         job=job,
         sha256=card.sha256,
-        path=job / card.path,
+        path=placed(job, card.path),
         version=card.version,
         set=in_set,
         size=Size(card.width, card.height),

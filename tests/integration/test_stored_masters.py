@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -86,6 +87,15 @@ def test_masters_on_storage_are_planned_exported_and_looked_at_as_from_a_folder(
     assert done.exit_code == 0, done.output
     assert delivered(job) == from_folder
     assert run("proof", "--job", job).exit_code == 0
+    known = json.loads(run("identify", f"{SHOOT}/ilse-0.jpg", "--job", job, "--json").output)
+    assert known["files"][0]["matches"][0]["version"] == "ilse-0"
+    worn = io.BytesIO()
+    with Image.open(io.BytesIO(from_folder["ilse-0_profile-square_800x800.jpg"])) as picture:
+        picture.save(worn, "jpeg", quality=60)
+    storage.pipe_file("/found/worn.jpg", worn.getvalue())
+    known = json.loads(run("identify", "memory://found", "--job", job, "--json").output)
+    assert known["files"][0]["file"] == "memory://found/worn.jpg"
+    assert known["files"][0]["state"] in {"sure", "undecided"}  # the other one hardly differs
 
     before = [one.stat().st_mtime_ns for one in sorted((job / "planned").glob("*/*"))]
     assert run("plan", f"{SHOOT}/*.jpg", *FOR, "--job", job).exit_code == 0
