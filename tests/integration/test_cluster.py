@@ -135,6 +135,12 @@ def test_a_cluster_plans_exports_and_checks_the_same_to_the_byte(
     assert run("check", *some, *FOR, "--json", *there, environment=certificates) == here
     assert json.loads(here[0])["files"]
 
+    found = sorted((alone / "deliverables").glob("*.jpg"))[:3]
+    words = ("identify", *found, "--job", alone, "--json")
+    here = run(*words)
+    assert run(*words, *there, environment=certificates) == here
+    assert all(one["state"] == "exact" for one in json.loads(here[0])["files"])
+
 
 @pytest.mark.parametrize("lacking", ["none", "of another house", "without its key"])
 def test_a_client_without_the_studio_s_certificate_is_refused_in_a_sentence(

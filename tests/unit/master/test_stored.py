@@ -9,14 +9,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import fsspec
 import pytest
+from fsspec.implementations.memory import MemoryFileSystem
 
 from cropper.batch.inputs import pictures
 from cropper.errors import MasterError, MisuseError
 from cropper.master.opening import master_digest
 from cropper.master.stored import StoredPath, at_hand, named, placed
-
-fsspec = pytest.importorskip("fsspec")
 
 
 @pytest.fixture
@@ -132,13 +132,13 @@ def test_a_stored_file_is_fetched_once_however_often_it_is_opened_and_leaves_not
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     fetched = []
-    whole = fsspec.implementations.memory.MemoryFileSystem._open
+    whole = MemoryFileSystem._open
 
     def counted(*words: Any, **named: Any) -> Any:
         fetched.append(words)
         return whole(*words, **named)
 
-    monkeypatch.setattr(fsspec.implementations.memory.MemoryFileSystem, "_open", counted)
+    monkeypatch.setattr(MemoryFileSystem, "_open", counted)
     with at_hand(named("memory://shoot/b.jpg")) as path:
         assert path.read_bytes() == b"b.jpg"
         assert path.read_bytes() == b"b.jpg"
@@ -189,3 +189,29 @@ def test_without_fsspec_a_sentence_says_what_to_install(monkeypatch: pytest.Monk
     monkeypatch.setitem(sys.modules, "fsspec.core", None)
     with pytest.raises(MasterError, match="pip install 'cropper\\[cluster\\]'"):
         pictures([named("memory://shoot")])
+
+
+def test_files_of_a_folder_on_another_host_keep_the_host_in_their_address(
+    storage: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Hosted(MemoryFileSystem):  # type: ignore[misc]
+        """Storage whose addresses begin with a host that its names leave out."""
+
+        protocol = "sftp"
+
+        @classmethod
+        def _strip_protocol(cls, path: str) -> str:
+            return str(fsspec.utils.infer_storage_options(path)["path"])
+
+        @staticmethod
+        def _get_kwargs_from_urls(path: str) -> dict[str, str]:
+            return {"host": fsspec.utils.infer_storage_options(path)["host"]}
+
+    del storage
+    monkeypatch.setitem(sys.modules["fsspec.registry"]._registry, "sftp", Hosted)
+    found = pictures([named("sftp://studio.example:2222/shoot/day 2")])
+    assert [str(one) for one in found] == [
+        "sftp://studio.example:2222/shoot/day 2/c.jpeg",
+        "sftp://studio.example:2222/shoot/day 2/d.png",
+    ]
+    assert found[0].read_bytes() == b"day 2/c.jpeg"
