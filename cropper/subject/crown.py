@@ -23,6 +23,7 @@ from cropper.subject.engine_points import Points
 from cropper.subject.meshing import CHIN, Face
 from cropper.subject.pyramid import Piece, Pyramid
 from cropper.subject.subject import Landmark, Origin
+from cropper.subject.turn import pitch_of
 
 _FOREHEAD, _BROWS, _EARS = 10, (105, 334), (234, 454)
 MASK_HEADS: Final = (2.4, 3.6)
@@ -30,8 +31,12 @@ MASK_HEADS: Final = (2.4, 3.6)
 1.8 and 2.4 heads measured best (hair top .011 / .037 of head on the demo), 4.5 worst."""
 PERSON: Final = 0.4
 """Mask above this is person: at .5 wispy hair came out .035 head low, at .25 dense hair high."""
-LOWEST_HAIR: Final = 0.9
-"""A mask that ends lower than this (eyes-to-chin above the eyes) has lost the hair."""
+LOWEST_HAIR: Final = 1.7
+"""A mask that ends lower than this has lost the hair, in heights of the mesh's forehead above the
+eyes: an open mouth takes the chin away, and no share of eyes-to-chin would hold. Short and thin
+hair on twenty photographs 1.9 and more when the face is level."""
+_LOOKING_UP: Final = 0.015
+"""How much less for each degree of looking up, which hides the crown: 1.7 seen at 13 degrees."""
 ORDINARY_HAIR: Final = 1.4
 """Higher than this is followed only where the mask is wide there: a bun, a hat, a hood."""
 WIDE_AT: Final = 1.28
@@ -45,6 +50,11 @@ _LOWEST: Final = -0.35
 long hair that lies on them would widen the head (measured at -.7: sides .2 of head too wide)."""
 _NEAR_EDGE: Final = 0.02
 """Mask that comes this close to the frame's top (eyes-to-chin) touches it."""
+_CREST: Final = 0.08
+"""The hair top stands across the middle of the hair that reaches this near to its height
+(eyes-to-chin): on a flat head the very highest point lies anywhere."""
+_HEMMED: Final = 0.3
+"""Of the hair's topmost edge: more against another's body than this, and it is no edge (house)."""
 _FLYAWAY: Final = 0.03
 """A patch of this side (eyes-to-chin) above the hair top is flyaway."""
 HAIR_OVER_SKULL: Final = 0.16
@@ -110,10 +120,14 @@ def axes_of(face: Face) -> _Axes:
 
 @dataclass(frozen=True, slots=True)
 class _Hair:
-    """What the mask shows of one head: its pixels in master px, and how its top ended."""
+    """What the mask shows of one head: its pixels in master px, and how its top ended.
+
+    ``hemmed``: against somebody else's body, so that the mask shows no top of this head.
+    """
 
     points: Points
     touches_top: bool
+    hemmed: bool
     held_back: bool
     fills_piece: bool
 
@@ -142,6 +156,16 @@ def _connected(mask: NDArray[np.bool_], seeds: Points) -> NDArray[np.bool_]:
     return np.asarray(labels == int(votes.argmax()))
 
 
+def _hemmed(solid: NDArray[np.bool_], person: NDArray[np.bool_], heights: Points) -> bool:
+    """Whether the top of a head's pixels ends where more of a person goes on, not at a backdrop."""
+    edge = solid & ~np.asarray(cv2.erode(solid.astype(np.uint8), np.ones((3, 3))), bool)
+    if not edge.any():
+        return False
+    top = edge & (heights > heights[edge].max() - _CREST)
+    going_on = cv2.dilate((person & ~solid).astype(np.uint8), np.ones((3, 3)))
+    return bool(going_on[top].mean() > _HEMMED)
+
+
 def _hair_in(
     piece: Piece, mask: NDArray[np.float32], face: Face, others: Sequence[Face], size: Size
 ) -> _Hair:
@@ -160,7 +184,10 @@ def _hair_in(
     region = inside & (heights > _LOWEST) & (np.abs(beside) < HALF_WIDTH)
     region &= _belonging(places, face, others)
     seeds = piece.from_master(face.points[:468, :2])
-    solid = _connected((mask > PERSON) & region.reshape(out, out), seeds).ravel()
+    person = mask > PERSON
+    joined = _connected(person & region.reshape(out, out), seeds)
+    hemmed = _hemmed(joined, person & inside.reshape(out, out), heights.reshape(out, out))
+    solid = joined.ravel()
     high = solid & (np.abs(heights - WIDE_AT) < 1.5 / (axes.reach * piece.scale))
     wide = float(np.ptp(beside[high])) if high.any() else 0.0
     above = solid & (heights > ORDINARY_HAIR)
@@ -170,7 +197,7 @@ def _hair_in(
     points = places[solid]
     touches = bool(len(points)) and float(points[:, 1].min()) < max(1.0, _NEAR_EDGE * axes.reach)
     fills = bool(solid.reshape(out, out)[:2].any())
-    return _Hair(points, touches, held_back, fills)
+    return _Hair(points, touches, hemmed and not held_back, held_back, fills)
 
 
 def _hair(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]) -> _Hair:
@@ -194,12 +221,13 @@ def _hair(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]) 
 
 
 def _topmost(hair: _Hair, axes: _Axes, piece_px: float) -> Points:
-    """The topmost point of the hair in the picture, flyaway passed over."""
+    """The top of the hair in the picture, flyaway passed over, across the middle of its crest."""
     patch = (_FLYAWAY * axes.reach / piece_px) ** 2
     count = min(len(hair.points) - 1, max(2, round(patch)))
     order = np.argpartition(hair.points[:, 1], count)[: count + 1]
-    top = hair.points[order]
-    return np.array([float(np.median(top[:, 0])), float(top[:, 1].max())])
+    top = float(hair.points[order][:, 1].max())
+    crest = hair.points[hair.points[:, 1] <= top + _CREST * axes.reach, 0]
+    return np.array([float(crest.min() + crest.max()) / 2, top])
 
 
 def _skull_height(hair_height: float | None) -> float:
@@ -211,6 +239,12 @@ def _skull_height(hair_height: float | None) -> float:
     return min(
         (1 - HAIR_WEIGHT) * usual + HAIR_WEIGHT * from_hair, hair_height - HAIR_OVER_SKULL / 4
     )
+
+
+def _lowest_hair(face: Face, axes: _Axes) -> float:
+    """The least height of hair that is believed, in eyes-to-chin above the eyes."""
+    forehead = float(axes.heights(face.points[[_FOREHEAD], :2])[0])
+    return (LOWEST_HAIR - _LOOKING_UP * max(0.0, pitch_of(face))) * forehead
 
 
 def _landmark(at: Points, sigma_px: float, origin: Origin) -> Landmark:
@@ -240,7 +274,7 @@ def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]
     piece_px = MASK_HEADS[0] * 2 * axes.reach / 512
     heights = axes.heights(hair.points)
     crest = float(np.quantile(heights, 0.9995)) if len(heights) else 0.0
-    seen = crest >= LOWEST_HAIR
+    seen = crest >= _lowest_hair(face, axes) and not hair.hemmed
     whole = seen and not hair.touches_top
     skull = axes.at(_skull_height(crest if whole else None))
     hair_top = _hair_top(hair, axes, skull, piece_px, seen=seen)
