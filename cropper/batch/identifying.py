@@ -110,7 +110,8 @@ def identify_all(
     else:
         abroad = (replace(one, file=one.file.absolute()) for one in to_be_seen())
         by_place = {file.absolute(): file for file in files}
-        for came in crew.do(see_one, abroad):
+        # In their order, none ahead: what is taken up is finished, though somebody asks to stop.
+        for came in crew.do(see_one, abroad, until=stop.until, ahead=1):
             file = by_place[came.task.file]
             through(file, told_by(file, _look(file, came), known, runs_of))
     return [answers[file] for file in files if file in answers]
