@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 from cropper.errors import PresetError
-from cropper.job.store import reason, write_text
+from cropper.job.putting import made_folder, reason, write_text
 from cropper.publication.tags import STARTER, TAGS_FILE, TagList
 
 
@@ -44,6 +44,6 @@ def starter(path: Path) -> bool:
     """Write a commented list to start from; False when a file stands there already."""
     if path.exists():
         return False
-    path.parent.mkdir(parents=True, exist_ok=True)
+    made_folder(path.parent)
     write_text(path, STARTER)
     return True

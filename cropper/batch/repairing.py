@@ -7,11 +7,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
+from cropper import disk
 from cropper.batch.verifying import Fault, Found, Verified, rows, verify
 from cropper.deliverable.manifest_reading import head_of
 from cropper.errors import JobError
 from cropper.job.approving import NOT_APPROVED
-from cropper.job.exporting import Wish
+from cropper.job.exporting import Wish, refuse_linked
 from cropper.job.manifesting import JSON_FILE, run_export
 from cropper.job.plan import Plan
 from cropper.job.store import JobFolder
@@ -33,6 +34,7 @@ def repair(
     Raises :class:`CropperError` when the job cannot be exported.
     """
     folder = verified.folder
+    refuse_linked(job, folder)
     wish = wish_of(folder, JobFolder(job).must_read())
     moved = tuple(
         _moved(job, folder, one, now) for one in verified.found if one.fault is Fault.CHANGED
@@ -48,7 +50,7 @@ def _moved(job: Path, folder: Path, found: Found, now: datetime) -> Path:
     """The changed file in the job's own corner, under the time it was found at."""
     target = job / ASIDE / f"{now:%Y%m%dT%H%M%S}" / found.file
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        disk.made(target.parent, within=job)
         (folder / found.file).rename(target)
     except OSError as error:
         raise JobError(

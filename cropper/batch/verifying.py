@@ -15,12 +15,11 @@ from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
 from cropper.deliverable.manifest_reading import lists, rows_of
+from cropper.deliverable.writing import PART
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
 from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 
 FORMAT: Final = 1
-PART: Final = ".part-"
-"""Begins the name of a file that is being written."""
 
 
 class Fault(StrEnum):

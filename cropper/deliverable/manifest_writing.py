@@ -78,8 +78,8 @@ class OpenManifest:
         for aside in self._asides:
             aside.close()
         if not (all(one.path.exists() for one in self._asides) and self._says_the_same()):
-            for aside in self._asides:
-                aside.put()
+            for aside in reversed(self._asides):
+                aside.put()  # JSON last: a run cut short before it is begun again
 
     def _said(self, missing: Iterable[NotDelivered]) -> Iterator[dict[str, Any]]:
         for one in missing:

@@ -10,35 +10,41 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
+from cropper import disk
 from cropper.errors import DeliveryError
 
+PART: Final = ".part-"
+"""Begins the name of a file that is being written."""
 _WAYS_OUT: Final = {
     errno.ENOSPC: "Make room on the disk; nothing was left half written",
     errno.EDQUOT: "Make room in your share of the disk; nothing was left half written",
     errno.EROFS: "Choose a folder that can be written to",
     errno.EACCES: "Choose a folder you may write to, or have its rights changed",
     errno.EPERM: "Choose a folder you may write to, or have its rights changed",
+    errno.ELOOP: "Put a real folder there",
     errno.ENAMETOOLONG: "Shorten the naming pattern of the destination",
 }
 
 
-def write_whole(path: Path, data: bytes, *, replace: bool = False) -> None:
+def write_whole(
+    path: Path, data: bytes, *, replace: bool = False, within: Path | None = None
+) -> None:
     """``data`` as the file ``path``, its folder made if need be.
 
     A file that stands there already is only replaced when ``replace`` says so; without it, not even
-    one that appears at the last moment is.
+    one that appears at the last moment is. Below ``within`` no folder may be a link.
     """
     path = Path(path)
     if not replace and path.exists():
         raise _taken(path)
     with _refusals_told(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        disk.made(path.parent, within=within)
         aside = _written_aside(path, data)
         try:
             _put_in_place(aside, path, replace=replace)
         finally:
             aside.unlink(missing_ok=True)
-        _flush_folder(path.parent)
+        disk.settle(path.parent)
 
 
 class Aside:
@@ -50,7 +56,7 @@ class Aside:
     def __init__(self, path: Path) -> None:
         self.path = path
         with _refusals_told(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
+            disk.made(path.parent)
             self.beside = _written_aside(path, b"")
             self._file = self.beside.open("w", encoding="utf-8", newline="")
 
@@ -70,7 +76,7 @@ class Aside:
         """Take the place of whatever stands there."""
         with _refusals_told(self.path):
             self.beside.replace(self.path)
-            _flush_folder(self.path.parent)
+            disk.settle(self.path.parent)
 
     def drop(self) -> None:
         """Leave nothing behind."""
@@ -78,6 +84,18 @@ class Aside:
             self._file.close()
         with suppress(OSError):
             self.beside.unlink(missing_ok=True)
+
+
+def swept(folder: Path) -> None:
+    """Take away what killed runs had begun to write in a folder; links are not followed.
+
+    Only for whoever writes there alone.
+    """
+    for at, _, files in os.walk(folder):
+        for name in files:
+            if name.startswith(PART):
+                with suppress(OSError):
+                    (Path(at) / name).unlink()
 
 
 @contextmanager
@@ -101,24 +119,17 @@ def _taken(path: Path) -> DeliveryError:
 
 def _written_aside(path: Path, data: bytes) -> Path:
     """A flushed file beside ``path``; nothing is left when writing fails."""
-    handle, name = tempfile.mkstemp(prefix=".part-", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=PART, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        Path(name).chmod(0o666 & ~_mask())  # mkstemp makes private files
+        Path(name).chmod(0o666 & ~disk.umask())  # mkstemp makes private files
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
     return Path(name)
-
-
-def _mask() -> int:
-    """The process's file mode mask; it can only be read by setting it."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
 
 
 def _put_in_place(aside: Path, path: Path, *, replace: bool) -> None:
@@ -132,17 +143,3 @@ def _put_in_place(aside: Path, path: Path, *, replace: bool) -> None:
         raise _taken(path) from None
     except OSError:  # a file system without links: the check before is all there is
         aside.replace(path)
-
-
-def _flush_folder(folder: Path) -> None:
-    """POSIX flushes a name only with its folder; some systems cannot flush one."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        return
-    finally:
-        os.close(handle)

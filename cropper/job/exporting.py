@@ -18,6 +18,9 @@ from cropper import __version__
 from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered, crop_corners
 from cropper.deliverable.manifest_writing import open_manifest
 from cropper.deliverable.words import Words
+from cropper.deliverable.writing import swept
+from cropper.disk import refuse_links
+from cropper.errors import JobError
 from cropper.job.exported import Exported, FileTold, Wish
 from cropper.job.file_names import FileNames, wanted_name
 from cropper.job.identity import destination_hash, digest, way_between
@@ -25,7 +28,8 @@ from cropper.job.ledger import Entry, OpenLedger
 from cropper.job.making import FileMade, FileOrder, MasterOrder, claimed, made_files
 from cropper.job.manifest_rows import delivered_row
 from cropper.job.plan import Plan
-from cropper.job.sidecars import write_sidecars
+from cropper.job.sidecars import SIDECARS, write_sidecars
+from cropper.job.store import DELIVERABLES, reason
 from cropper.job.texts import Spoken, TextFolder, texts_before, texts_of
 from cropper.job.wanted import Item, clashing, failed, owing
 from cropper.job.wording import JobWords, Worded, read_words, words_for
@@ -110,6 +114,9 @@ def export_job(
     Raises :class:`JobError` only when the job folder itself cannot be used, and
     :class:`PresetError` when ``words.toml`` is at fault: no file leaves with half its words.
     """
+    refuse_linked(job, wish.folder)
+    for mine in (DELIVERABLES, SIDECARS):
+        swept(job / mine)
     words = read_words(job)
     ledger = OpenLedger(job, way_between(job, wish.folder))
     run = _Run(job, plan, wish, ledger, words)
@@ -122,6 +129,17 @@ def export_job(
     ledger.close()
     sidecars = write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
     return replace(_told(run, now), sidecars=sidecars)
+
+
+def refuse_linked(job: Path, folder: Path) -> None:
+    """Raise :class:`JobError` for a job's own folder that is a link; one named may be one."""
+    if folder == job / DELIVERABLES:
+        try:
+            refuse_links(folder, job)
+        except OSError as error:
+            raise JobError(
+                f"{folder} is {reason(error)}", way_out="Put a real folder there, or name one: --to"
+            ) from error
 
 
 def _key(item: Item) -> tuple[str, str]:

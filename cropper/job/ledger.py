@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -22,7 +21,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from cropper._layout import finite, laid_out_within
 from cropper.errors import JobError
-from cropper.job.putting import appended, refused
+from cropper.job.putting import appended, own, refused
 from cropper.job.store import LEDGER, reason, write_text
 
 FORMAT: Final = 2
@@ -194,6 +193,7 @@ def _laid_in(known: Ledger, notes: Iterable[Note]) -> Ledger:
 def _mended(path: Path) -> None:
     """Cut a torn last line off, so that the next one begins on its own."""
     try:
+        own(path)
         with path.open("rb+") as file:
             size = file.seek(0, 2)
             if size == 0:
@@ -230,8 +230,10 @@ def _entry(entry: Entry) -> dict[str, Any]:
 def write_ledger(job: Path, ledger: Ledger) -> None:
     """Put the state in place, whole, and do away with the journal that it now holds."""
     write_text(job / LEDGER, _state_text(ledger))
-    with suppress(FileNotFoundError):
-        (job / JOURNAL).unlink()
+    try:
+        (job / JOURNAL).unlink(missing_ok=True)
+    except OSError as error:
+        raise refused(job / JOURNAL, error) from error
 
 
 def _state_text(ledger: Ledger) -> Iterator[str]:

@@ -144,7 +144,7 @@ def _put(folder: Path, order: FileOrder, finished: Finished, said: tuple[str, ..
         )
     fresh = there != entry.sha256
     if fresh:
-        write_whole(folder / name, finished.data, replace=there is not None)
+        write_whole(folder / name, finished.data, replace=there is not None, within=folder)
     return FileMade(number=order.number, name=name, entry=entry, fresh=fresh)
 
 

@@ -7,12 +7,12 @@ something else in the place of these functions.
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
+from cropper import disk
 from cropper.errors import JobError
 
 ELSEWHERE: Final = "Choose another folder with --job, or make this one writable"
@@ -24,19 +24,8 @@ def write_text(path: Path, text: str | Iterable[str]) -> None:
     A long text may come in pieces.
     """
     try:
-        handle, aside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-                file.writelines([text] if isinstance(text, str) else text)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(aside).chmod(0o666 & ~_umask())
-            Path(aside).replace(path)
-        except BaseException:
-            with suppress(OSError):
-                Path(aside).unlink()
-            raise
-        settle(path.parent)
+        with disk.whole(path) as file:
+            file.writelines([text] if isinstance(text, str) else text)
     except OSError as error:
         raise refused(path, error) from error
 
@@ -44,6 +33,7 @@ def write_text(path: Path, text: str | Iterable[str]) -> None:
 def appended(path: Path, line: str) -> None:
     """Append whole lines and flush them to the disk before coming back; or leave it as it was."""
     try:
+        own(path)
         before = path.stat().st_size if path.exists() else None
         try:
             with path.open("a", encoding="utf-8", newline="") as file:
@@ -55,9 +45,20 @@ def appended(path: Path, line: str) -> None:
                 os.truncate(path, before or 0)
             raise
         if before is None:
-            settle(path.parent)
+            disk.settle(path.parent)
     except OSError as error:
         raise refused(path, error) from error
+
+
+def own(path: Path) -> None:
+    """See to it that changing a file in place changes no other.
+
+    A link is refused (``OSError``); a file that has other names, as backups make them, is copied.
+    """
+    disk.refuse_links(path, path.parent)
+    if disk.plain(path).is_file() and path.stat().st_nlink > 1:
+        with disk.whole(path, "wb") as file:
+            file.write(path.read_bytes())
 
 
 def refused(path: Path, error: OSError) -> JobError:
@@ -76,9 +77,7 @@ def made_folder(folder: Path) -> None:
                 f"{folder} is a link to somewhere else, and nothing is written through it",
                 way_out="Put a real folder there",
             )
-        if not folder.is_dir():
-            folder.mkdir(parents=True, exist_ok=True)
-            settle(folder.parent)
+        disk.made(folder)
     except OSError as error:
         raise JobError(f"{folder} cannot be made ({reason(error)})", way_out=ELSEWHERE) from error
 
@@ -96,20 +95,3 @@ def signature(path: Path) -> tuple[int, int, int] | None:
     except OSError:
         return None
     return (seen.st_mtime_ns, seen.st_size, seen.st_ino)
-
-
-def settle(folder: Path) -> None:
-    """Make the rename itself last through a power cut, where the system lets a folder be synced."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def _umask() -> int:
-    """The rights that new files go without; reading it means setting it for an instant."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask

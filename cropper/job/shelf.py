@@ -25,7 +25,7 @@ from cropper.errors import JobError
 from cropper.job import codec
 from cropper.job.cards import Card, OtherKindError, card_from, card_of
 from cropper.job.plan import PlannedMaster
-from cropper.job.putting import appended, made_folder, reason, signature, write_text
+from cropper.job.putting import appended, made_folder, own, reason, signature, write_text
 
 FOLDER: Final = "planned"
 CARDS: Final = "cards.jsonl"
@@ -213,7 +213,10 @@ class Shelf:
 
     def _sweep(self) -> None:
         """Take away what a killed run had not finished writing."""
-        for path in (*self.at.parent.glob(".plan*.part"), *self.at.glob(".*.part")):
+        job = self.at.parent
+        for path in (*job.glob(".plan*.part"), *job.glob(".exported*.part")):
+            path.unlink(missing_ok=True)
+        for path in self.at.glob(".*.part"):
             path.unlink(missing_ok=True)
         for path in self.at.glob("[0-9a-f][0-9a-f]/.*.part"):
             path.unlink(missing_ok=True)
@@ -222,6 +225,7 @@ class Shelf:
         data = self.journal.read_bytes()
         whole = data.rfind(b"\n") + 1
         if whole < len(data):
+            own(self.journal)
             with self.journal.open("r+b") as file:
                 file.truncate(whole)
                 os.fsync(file.fileno())

@@ -19,6 +19,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
+from cropper import disk
 from cropper.errors import JobError
 from cropper.job import codec
 from cropper.job.cards import Card, card_of
@@ -178,7 +179,7 @@ class JobFolder:
 
     def _make(self) -> None:
         try:
-            self.at.mkdir(parents=True, exist_ok=True)
+            disk.made(self.at)
         except OSError as error:
             raise JobError(
                 f"the job folder {self.at} cannot be made ({reason(error)})", way_out=ELSEWHERE

@@ -118,7 +118,7 @@ class TextFolder:
         """
         folder, before, there = self._folder, self._before, self._there
         for name in before.keys() - there.keys():
-            if not (_inside(name) and _digest(folder / name) == before[name]):
+            if not (_inside(folder, name) and _digest(folder / name) == before[name]):
                 continue
             if keep:
                 there[name] = TextFile(file=name, sha256=before[name])
@@ -136,7 +136,7 @@ def _put(folder: Path, text: Text, before: Mapping[str, str]) -> TextFile:
             way_out="Move it away to have it written again",
         )
     if there != mine:
-        write_whole(path, data, replace=there is not None)
+        write_whole(path, data, replace=there is not None, within=folder)
     return TextFile(file=text.file, sha256=mine)
 
 
@@ -148,10 +148,12 @@ def texts_before(manifest: Path) -> dict[str, str]:
         return {}
 
 
-def _inside(name: str) -> bool:
-    """Whether a name out of a manifest stays in the folder of texts."""
+def _inside(folder: Path, name: str) -> bool:
+    """Whether a name out of a manifest stays in the folder of texts, links followed."""
     path = PurePosixPath(name)
-    return not path.is_absolute() and ".." not in path.parts and path.parts[:1] == (FOLDER,)
+    if path.is_absolute() or ".." in path.parts or path.parts[:1] != (FOLDER,) or "\0" in name:
+        return False
+    return (folder / name).resolve().is_relative_to(folder.resolve() / FOLDER)
 
 
 def _digest(path: Path) -> str | None:

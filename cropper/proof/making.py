@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+from cropper import disk
 from cropper.errors import JobError, MasterError
 from cropper.proof.entry import ProofMaster, Sheet
 from cropper.proof.previews import Album, album
@@ -83,19 +82,10 @@ def _pdf(sheet: Sheet, albums: tuple[Album, ...]) -> bytes:
 
 def put(path: Path, content: bytes) -> None:
     """Write a file whole or not at all: aside, flushed, then renamed into place."""
-    aside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            with aside.open("wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            aside.replace(path)
-        except BaseException:
-            with suppress(OSError):
-                aside.unlink()
-            raise
+        disk.made(path.parent)
+        with disk.whole(path, "wb") as file:
+            file.write(content)
     except OSError as error:
         said = (error.strerror or str(error)).lower()
         raise JobError(

@@ -7,8 +7,6 @@ says what it is; each other line is a row. Written whole or not at all.
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +14,7 @@ from typing import IO, Any, Final
 
 from sqlalchemy import func, select
 
+from cropper import disk
 from cropper.errors import CropperError, RecordError
 from cropper.publication.licences import Licence
 from cropper.publication.outlets import Outlet
@@ -54,12 +53,8 @@ Heard = Callable[[int], None]
 def back_up(record: Record, file: Path) -> int:
     """Write every row into ``file``; returns how many."""
     try:
-        handle, aside = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
+        with disk.whole(file) as out:
             rows = _written_rows(record, out)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(aside).replace(file)
     except OSError as error:
         raise RecordError(
             f"the backup {file} cannot be written ({error.strerror})",

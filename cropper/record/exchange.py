@@ -9,7 +9,7 @@ import csv
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Final, TextIO
+from typing import IO, Any, Final
 from uuid import uuid4
 
 from cropper.deliverable.manifest import RUNS_AS_FORMULA, harmless
@@ -125,7 +125,7 @@ def _values(told: Mapping[str, Any], name: str, kind: type[Any]) -> Iterator[Any
             raise error.inside(str(number)).inside(name) from error
 
 
-def write_runs(runs: Iterable[Run], out: TextIO) -> int:
+def write_runs(runs: Iterable[Run], out: IO[str]) -> int:
     """CSV of runs, a row each; no cell that a spreadsheet would run as a formula."""
     rows = csv.writer(out, lineterminator="\r\n")
     rows.writerow(COLUMNS)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TextIO
+from typing import IO
 
+from cropper import disk
 from cropper.errors import MisuseError, RecordError
 from cropper.record.backing import back_up, restore
 from cropper.record.exchange import Taken, document, take_document, take_runs, write_runs
@@ -91,18 +90,11 @@ def _kind(file: Path) -> str:
 
 
 @contextmanager
-def _aside(file: Path) -> Iterator[TextIO]:
+def _aside(file: Path) -> Iterator[IO[str]]:
     """A file that is written aside and put in place at the end, or not at all."""
     try:
-        handle, aside = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as out:
-                yield out
-                out.flush()
-                os.fsync(out.fileno())
-            Path(aside).replace(file)
-        finally:
-            Path(aside).unlink(missing_ok=True)
+        with disk.whole(file) as out:
+            yield out
     except OSError as error:
         raise RecordError(
             f"{file} cannot be written ({error.strerror})",

@@ -131,9 +131,8 @@ def _reduced(picture: Image.Image, longest: int) -> Image.Image:
 
 def _put(path: Path, data: bytes) -> None:
     """Write a file that can be made again; a full disk must not stop the looking."""
-    path.parent.mkdir(parents=True, exist_ok=True)
     try:
-        write_whole(path, data, replace=True)
+        write_whole(path, data, replace=True, within=path.parent.parent)
     except CropperError as error:
         raise CropperError(
             f"{path} cannot be written", way_out="Make room, or make the job's folder writable"

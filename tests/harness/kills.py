@@ -24,6 +24,7 @@ import numpy as np
 from PIL import Image
 
 from cropper.job import codec
+from cropper.job.ledger import read_ledger
 from cropper.job.shelf import file_digest
 from cropper.job.store import JobFolder
 
@@ -34,11 +35,11 @@ FACE: Final = Path(__file__).parents[2] / "demo_images" / "fernhollow_a_frontal.
 SIZE: Final = (1300, 1625)
 
 
-def shoot(folder: Path, count: int) -> Path:
+def shoot(folder: Path, count: int, size: tuple[int, int] = SIZE) -> Path:
     """Small masters of one face, each a little unlike the others."""
     folder.mkdir()
     with Image.open(FACE) as picture:
-        face = np.asarray(picture.resize(SIZE), np.int16)
+        face = np.asarray(picture.resize(size), np.int16)
     for number in range(count):
         pixels = np.clip(face + number % 50, 0, 255).astype(np.uint8)
         Image.fromarray(pixels).save(folder / f"wool-{number:03d}.jpg", quality=90)
@@ -85,7 +86,7 @@ class Harness:
     def prepare(self) -> None:
         """The shoot, and what comes of it when nobody disturbs."""
         shoot(self.folder, self.masters)
-        self.digests = _digests(self.folder)
+        self.digests = digests(self.folder)
         job = self.home / "undisturbed"
         for verb in ("plan", "export"):
             self._run(verb, job)
@@ -132,33 +133,35 @@ class Harness:
         else:
             self.too_late += 1
         run.wait()
-        self.look(job)
-
-    def look(self, job: Path) -> None:
-        """What must hold whenever somebody looks."""
-        assert _digests(self.folder) == self.digests, "a master was touched"
-        if not job.exists():
-            return
-        plan = JobFolder(job).read()
-        for path in job.glob("planned/??/*.json"):
-            codec.master_from(path.read_bytes())
-        for entry in plan.shelf.entries if plan is not None else ():
-            if JobFolder(job).shelf.file_of(entry.version).exists():
-                assert entry.master.version == entry.version
-        for path in job.glob("deliverables/*.jpg"):
-            with Image.open(path) as picture:
-                picture.load()
-            key = f"deliverables/{path.name}"
-            assert hashlib.sha256(path.read_bytes()).hexdigest() == self.reference[key]
-        manifest = job / "deliverables" / "manifest.json"
-        if manifest.exists():
-            for row in json.loads(manifest.read_bytes())["delivered"]:
-                data = (manifest.parent / row["file"]).read_bytes()
-                assert hashlib.sha256(data).hexdigest() == row["sha256"]
+        look(job, self.folder, self.digests, self.reference)
 
     def _only_what_was_missing(self, before: dict[str, Stamp], after: dict[str, Stamp]) -> None:
         again = [name for name in before if after.get(name) != before[name]]
         assert not again, f"done again: {again}"
+
+
+def look(job: Path, folder: Path, masters: dict[str, str], reference: dict[str, str]) -> None:
+    """What must hold whenever somebody looks at a job of the masters in ``folder``."""
+    assert digests(folder) == masters, "a master was touched"
+    if not job.exists():
+        return
+    plan = JobFolder(job).read()
+    for path in job.glob("planned/??/[!.]*.json"):
+        codec.master_from(path.read_bytes())
+    for entry in plan.shelf.entries if plan is not None else ():
+        if JobFolder(job).shelf.file_of(entry.version).exists():
+            assert entry.master.version == entry.version
+    read_ledger(job)
+    for path in job.glob("deliverables/[!.]*.jpg"):
+        with Image.open(path) as picture:
+            picture.load()
+        key = f"deliverables/{path.name}"
+        assert hashlib.sha256(path.read_bytes()).hexdigest() == reference[key]
+    manifest = job / "deliverables" / "manifest.json"
+    if manifest.exists():
+        for row in json.loads(manifest.read_bytes())["delivered"]:
+            data = (manifest.parent / row["file"]).read_bytes()
+            assert hashlib.sha256(data).hexdigest() == row["sha256"]
 
 
 def _come_so_far(job: Path) -> int:
@@ -186,7 +189,7 @@ def _stamps(job: Path) -> dict[str, Stamp]:
     return {str(one): (one.stat().st_ino, one.stat().st_mtime_ns) for one in files}
 
 
-def _digests(folder: Path) -> dict[str, str]:
+def digests(folder: Path) -> dict[str, str]:
     return {one.name: hashlib.sha256(one.read_bytes()).hexdigest() for one in folder.iterdir()}
 
 

@@ -1,0 +1,95 @@
+"""What every writer of files does alike: whole or not at all, lasting, and never through a link.
+
+A name lasts through a power cut once its folder was flushed, so a new folder is flushed into the
+one above it, and a renamed file into its own. What the system refuses is an ``OSError``, for the
+rooms to put into words; so is what this module refuses.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO, Any, Final, Literal
+
+_LONGEST_STEM: Final = 80
+"""Of a name, so much goes into the name aside of it: with what is added it must fit 255 bytes."""
+
+
+@contextmanager
+def whole(path: Path, mode: Literal["w", "wb"] = "w") -> Iterator[IO[Any]]:
+    """A file to be written: aside, flushed, then renamed over ``path``; or nothing is left of it.
+
+    Text is UTF-8, line ends as given.
+    """
+    prefix = f".{path.name[:_LONGEST_STEM]}."
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=prefix, suffix=".part")
+    aside, text = Path(name), mode == "w"
+    try:
+        with os.fdopen(
+            handle, mode, encoding="utf-8" if text else None, newline="" if text else None
+        ) as file:
+            yield file
+            file.flush()
+            os.fsync(file.fileno())
+        aside.chmod(0o666 & ~umask())  # mkstemp makes private files
+        aside.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            aside.unlink()
+        raise
+    settle(path.parent)
+
+
+def made(folder: Path, *, within: Path | None = None) -> None:
+    """Make a folder and what lacks above it, lasting; below ``within`` no link may lead on."""
+    if within is not None:
+        refuse_links(folder, within)
+    lacking = []
+    at = folder
+    while not at.is_dir():
+        lacking.append(at)
+        at = at.parent
+    for one in reversed(lacking):
+        one.mkdir(exist_ok=True)
+        settle(one.parent)
+
+
+def refuse_links(path: Path, within: Path) -> None:
+    """Raise ``OSError`` when ``path``, or a folder between it and ``within``, is a link."""
+    for one in (path, *path.parents):
+        if one == within:
+            return
+        if one.is_symlink():
+            said = "a link to somewhere else, and nothing is written through it"
+            raise OSError(errno.ELOOP, said, str(one))
+
+
+def plain(path: Path) -> Path:
+    """``path`` itself; raises ``OSError`` when it is a pipe or a device, which may never end."""
+    with suppress(FileNotFoundError):
+        mode = path.stat().st_mode
+        if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+            raise OSError(errno.EINVAL, "it is a pipe or a device, and no file", str(path))
+    return path
+
+
+def settle(folder: Path) -> None:
+    """Make the names in a folder last, where the system lets one be flushed."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def umask() -> int:
+    """The rights that new files go without; reading it means setting it for an instant."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
