@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from cropper.account.report import Portrait
+from cropper.deliverable.manifest import MANIFEST
+from cropper.deliverable.manifest_reading import rows_of
 from cropper.errors import CropperError
 from cropper.job.store import DELIVERABLES, JobFolder
 
@@ -48,10 +49,10 @@ def _empty(version: str, mark: int, why: str) -> Portrait:
 def _files(version: str, job: Path) -> Iterator[Path]:
     """Where the version may still lie: its master first, then its largest deliverable."""
     plan = JobFolder(job).read()
-    if plan is not None:
-        yield from (one.located(job) for one in plan.masters if one.version == version)
-    delivered = [one for one in _delivered(job) if one.get("version") == version]
-    delivered.sort(key=_pixels, reverse=True)
+    master = plan.master(version) if plan is not None else None
+    if master is not None:
+        yield master.located(job)
+    delivered = sorted(_delivered(job, version), key=_pixels, reverse=True)
     yield from (job / DELIVERABLES / str(one["file"]) for one in delivered)
 
 
@@ -59,14 +60,13 @@ def _pixels(row: Mapping[str, Any]) -> int:
     return int(row.get("width", 0)) * int(row.get("height", 0))
 
 
-def _delivered(job: Path) -> list[dict[str, Any]]:
-    """The manifest's rows; none when there is no manifest that can be read."""
+def _delivered(job: Path, version: str) -> list[dict[str, Any]]:
+    """The manifest's rows of a version; none when there is no manifest that can be read."""
     try:
-        told = json.loads((job / DELIVERABLES / "manifest.json").read_text(encoding="utf-8"))
+        rows = rows_of(job / DELIVERABLES / MANIFEST)
+        return [one for one in rows if one.get("version") == version and "file" in one]
     except (OSError, ValueError):
         return []
-    rows = told.get("delivered", []) if isinstance(told, dict) else []
-    return [one for one in rows if isinstance(one, dict) and "file" in one]
 
 
 def _seen(path: Path, version: str, mark: int) -> Portrait:

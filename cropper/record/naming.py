@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 from uuid import uuid4
 
+from cropper.disk import plain
+from cropper.deliverable.manifest import MANIFEST
+from cropper.deliverable.manifest_reading import lists, rows_of
 from cropper.errors import MisuseError, RecordError
 from cropper.publication.dates import read_instant, zone_called
 from cropper.publication.facts import Asked
@@ -20,7 +22,7 @@ from cropper.publication.spans import Span
 from cropper.record.record import Record
 
 CHUNK_BYTES: Final = 1 << 20
-MANIFEST: Final = "manifest.json"
+DELIVERED: Final = "delivered"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +102,7 @@ def digest_of(path: Path) -> str:
     """SHA-256 of a file, as hexadecimal [FIPS 180-4]."""
     digest = hashlib.sha256()
     try:
-        with path.open("rb") as file:
+        with plain(path).open("rb") as file:
             while chunk := file.read(CHUNK_BYTES):
                 digest.update(chunk)
     except OSError as error:
@@ -152,14 +154,18 @@ def pieces_of_job(job: Path, people: Mapping[str, tuple[str, ...]]) -> tuple[Pie
     if path is None:
         raise RecordError(f"{job} holds no manifest", way_out="Export first: cropper export --job")
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        rows = told["delivered"]
-        return tuple(_piece(row, job, people) for row in rows)
+        return tuple(_piece(row, job, people) for row in _rows(path))
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise RecordError(
             f"{path} is not a manifest of an export ({type(error).__name__})",
             way_out="Export the job again",
         ) from error
+
+
+def _rows(manifest: Path) -> Iterator[Mapping[str, Any]]:
+    if not lists(manifest, DELIVERED):
+        raise ValueError("it lists no files")
+    return rows_of(manifest, DELIVERED)
 
 
 def _piece(row: Mapping[str, Any], job: Path, people: Mapping[str, tuple[str, ...]]) -> Piece:
