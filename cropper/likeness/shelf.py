@@ -36,8 +36,8 @@ CANDIDATES: Final = 6
 """Pictures that are laid on the file after the vote (house)."""
 MOST_BY_HASH: Final = 12
 """And at most so many more that their hashes propose: a burst has many twins (house)."""
-AT_ONCE: Final = 256
-"""Views compared in one matrix product: 256 x 96 x 160 floats are 16 MB."""
+AT_ONCE: Final = 64
+"""Views compared in one matrix product: 64 x 96 x 128 floats are 3 MB, and stay near the core."""
 
 Votes = npt.NDArray[np.float64]
 
