@@ -48,6 +48,11 @@ _WORDS: Final = {
 }
 
 
+def word_of(matter: Matter) -> str:
+    """The matter in words."""
+    return _WORDS[matter]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
     """One thing that waits for the eye: a master, the destinations it is about, and why."""
@@ -61,7 +66,7 @@ class Waiting:
     @property
     def word(self) -> str:
         """The matter in words."""
-        return _WORDS[self.matter]
+        return word_of(self.matter)
 
     @property
     def rank(self) -> tuple[int, int, str]:
@@ -124,7 +129,11 @@ def status_of(job: Path) -> Status:
         words=dict(Counter(line.word for line in lines if line.word)),
         by_hand=sum(line.chosen_by == "photographer" for line in lines),
         files_written=_written(job),
-        waiting=tuple(sorted(_waiting(told, job), key=lambda one: one.rank)),
+        waiting=tuple(
+            sorted(
+                (one for card in told for one in waiting_of(card, job)), key=lambda one: one.rank
+            )
+        ),
         failed=tuple(Failure(file=one.file, sentence=one.sentence) for one in plan.failed),
     )
 
@@ -135,18 +144,18 @@ def _written(job: Path) -> int:
     return sum(entry.written for files in folders.values() for entry in files.values())
 
 
-def _waiting(told: list[Card], job: Path) -> Iterator[Waiting]:
-    for card in told:
-        yield from _people(card, job)
-        if card.look_again:
-            yield Waiting(
-                matter=Matter.LOOK_AGAIN,
-                version=card.version,
-                destinations=card.look_again,
-                sentence="The ground of your choice has changed since you made it.",
-                way_out=_look(card, job),
-            )
-        yield from _verdicts(card, job)
+def waiting_of(card: Card, job: Path = Path()) -> Iterator[Waiting]:
+    """What waits for the eye in one master; ``job`` is where the ways out lead."""
+    yield from _people(card, job)
+    if card.look_again:
+        yield Waiting(
+            matter=Matter.LOOK_AGAIN,
+            version=card.version,
+            destinations=card.look_again,
+            sentence="The ground of your choice has changed since you made it.",
+            way_out=_look(card, job),
+        )
+    yield from _verdicts(card, job)
 
 
 def _people(card: Card, job: Path) -> Iterator[Waiting]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 import traceback
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from pathlib import PurePosixPath
@@ -26,7 +26,7 @@ from starlette.routing import Route
 from cropper._layout import finite
 from cropper.errors import CropperError, MisuseError
 from cropper.proof.overlays import LAYERS
-from cropper.review import asking, deeds, overview, telling
+from cropper.review import asking, deeds, leafing, overview, telling
 from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
 from cropper.review.errands import CLIENT_SHEET, OUR_FAULT, Exporter, client_sheet
@@ -34,6 +34,10 @@ from cropper.review.guard import Guard, Keys
 from cropper.review.whereabouts import runs_told
 
 TYPES: Final = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+SETS_NAMED: Final = 8
+"""So many sets stand at the head of every page; the wall leads to the others (house: a line)."""
+JUMPS: Final = 200
+"""So many neighbours of a master can be jumped to from its page (house: a list to be read)."""
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
 Wanted = TypeVar("Wanted", bound=BaseModel)
 
@@ -47,6 +51,7 @@ class Room:
     exporter: Exporter
     keys: Keys
     cookie: str
+    wall: leafing.Wall = field(default_factory=leafing.Wall)
 
 
 def application(
@@ -112,7 +117,7 @@ class Pages:
 
     def _page(self, name: str, **values: Any) -> Response:
         current = self.room.desk.look()
-        sets = [one.name for one in current.plan.sets]
+        sets = [one.name for one in current.plan.sets[:SETS_NAMED]]
         html = (
             _environment()
             .get_template(f"{name}.html")
@@ -121,6 +126,7 @@ class Pages:
                 job=self.room.desk.job.resolve().name,
                 revision=current.revision,
                 sets=sets,
+                more_sets=len(current.plan.sets) > SETS_NAMED,
                 layers=LAYERS,
                 **values,
             )
@@ -128,18 +134,23 @@ class Pages:
         return HTMLResponse(html)
 
     def wall(self, request: Request) -> Response:
-        """Every master with every destination."""
-        del request
+        """A page of the masters with every destination, the worst first."""
+        words = request.query_params
+        asked = leafing.asked_of(*(words.get(name, "") for name in ("show", "find", "page")))
         plan = self.room.desk.look().plan
-        return self._page("wall", rows=overview.wall(plan, self.room.cabinet), plan=plan)
+        leaf = self.room.wall.leaf(plan, asked)
+        rows = overview.wall(plan, self.room.cabinet, leaf.versions)
+        return self._page("wall", rows=rows, plan=plan, leaf=leaf, shows=leafing.SHOWS)
 
     def look(self, request: Request) -> Response:
         """One master at the large."""
         plan = self.room.desk.look().plan
         master = deeds.master_of(plan, request.path_params["version"])
         tag = self.room.cabinet.tag(master)
-        versions = [one.version for one in plan.masters]
-        return self._page("look", master=master, tag=tag, versions=versions)
+        versions = plan.shelf.versions
+        first = max(0, versions.index(master.version) - JUMPS // 2)
+        near = versions[first : first + JUMPS]
+        return self._page("look", master=master, tag=tag, versions=near)
 
     def rivals(self, request: Request) -> Response:
         """A set: side by side, and who goes where."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from cropper.destination.destination import Destination, Frame
@@ -17,9 +17,10 @@ from cropper.review.cabinet import Cabinet
 from cropper.review.telling import Told
 
 
-def wall(plan: Plan, cabinet: Cabinet) -> list[Told]:
-    """Every master with a thumbnail per destination."""
-    return [_row(plan, master, cabinet) for master in plan.masters]
+def wall(plan: Plan, cabinet: Cabinet, versions: Iterable[str]) -> list[Told]:
+    """These masters, each with a thumbnail per destination."""
+    found = (plan.master(one) for one in versions)
+    return [_row(plan, master, cabinet) for master in found if master is not None]
 
 
 def _row(plan: Plan, master: PlannedMaster, cabinet: Cabinet) -> Told:

@@ -145,3 +145,9 @@ document.addEventListener("visibilitychange", lookAround);
 window.addEventListener("focus", lookAround);
 setInterval(lookAround, 5000);
 lookAround();
+
+// From elsewhere, the wall is found again where it was left.
+try {
+  const left = sessionStorage.getItem("wall");
+  if (left && document.body.dataset.page !== "wall") document.querySelector('nav a[href="/"]').href = `/${left}`;
+} catch { /* the whole wall, then */ }

@@ -14,3 +14,6 @@ const near = new IntersectionObserver((seen) => {
 }, { rootMargin: "600px" });
 
 for (const row of document.querySelectorAll(".row")) near.observe(row);
+
+// Coming back by the link at the head of a page leads to the same part of the wall.
+try { sessionStorage.setItem("wall", location.search); } catch { /* not kept, then */ }
