@@ -64,6 +64,13 @@ class Machines:
                 )
             )
 
+    def wait_for(self, number: int) -> None:
+        """Wait until so many workers are there."""
+        from distributed import Client  # noqa: PLC0415 - an optional engine
+
+        with Client(self.address, set_as_default=False) as client:  # type: ignore[no-untyped-call]
+            client.wait_for_workers(number, timeout=LONGEST_S)
+
     def stop(self) -> None:
         """End what was started here."""
         for one in (*self.workers, self.scheduler):

@@ -15,7 +15,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from itertools import islice
 from queue import Empty, SimpleQueue
 from typing import Any, Final, Generic
@@ -31,6 +31,8 @@ DESERTED_S: Final = 30.0
 """So long a scheduler may be without any worker: a nanny starts one anew in 5 s (house)."""
 LOOK_EVERY_S: Final = 1.0
 """How often it is looked whether anybody is still there, while nothing comes back (house)."""
+SHOWN: Final = 5
+"""Workers that are named in a sentence; of more, their number is told (house)."""
 PROGRAM: Final = "cropper"
 INSTALL: Final = "Install what it needs: pip install 'cropper[cluster]'"
 RUN_AGAIN: Final = "Start it again with its workers, and run this again; what was done is kept"
@@ -64,12 +66,13 @@ class Cluster:
         with self._client() as client:
             hands = _Hands(client, self.address, function)
             hands.refuse_unlike()
+            # Before a task brings the engines with it; who does not answer has died.
+            client.run(one_core_a_picture, on_error="ignore")
             yield from hands.through(until(largest_first(tasks, weight, ahead)))
 
     @contextmanager
     def _client(self) -> Iterator[Any]:
-        if self.address.startswith("tls:"):
-            _refuse_without_certificate()
+        _refuse_unsecured(self.address)
         try:
             client = _engine().Client(self.address, timeout=ANSWER_WITHIN_S, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as error:
@@ -104,15 +107,15 @@ class _Hands(Generic[Task, Result]):
         mine = version(PROGRAM)
         told = self.client.run(version, PROGRAM, on_error="return")
         unlike = {
-            one: "none" if isinstance(theirs, Exception) else theirs
+            one: "none" if isinstance(theirs, PackageNotFoundError) else theirs
             for one, theirs in sorted(told.items())
-            if theirs != mine
+            if theirs != mine and not isinstance(theirs, OSError)  # it died just now
         }
         if unlike:
             raise ClusterError(
                 f"{len(unlike)} of {len(told)} workers at {self.address} have not the {PROGRAM}"
                 f" of this machine ({mine}): "
-                + ", ".join(f"{one} has {theirs}" for one, theirs in unlike.items()),
+                + ", ".join(f"{one} has {unlike[one]}" for one in list(unlike)[:SHOWN]),
                 way_out=SAME_EVERYWHERE,
             )
 
@@ -227,8 +230,11 @@ class _Hands(Generic[Task, Result]):
             raise self._gone() from error
 
     def _refuse_gone(self) -> None:
-        """A scheduler that is back already knows nothing of what its former self was given."""
-        known = all(future.status not in {"cancelled", "lost"} for _, future in self._held.values())
+        """A scheduler that is back already knows nothing of what its former self was given.
+
+        A future that is "lost" is another matter: its worker died, and it is done once more.
+        """
+        known = all(future.status != "cancelled" for _, future in self._held.values())
         if self.client.status != "running" or not known:
             raise self._gone()
 
@@ -245,7 +251,6 @@ def done_there(function: Callable[[Task], Result], task: Task, wanted: str) -> R
     mine = version(PROGRAM)
     if mine != wanted:
         raise UnlikeError(f"{PROGRAM} is {mine} there, and {wanted} here")
-    one_core_a_picture()
     return function(task)
 
 
@@ -262,19 +267,26 @@ def _engine() -> Any:
     return engine
 
 
-def _refuse_without_certificate() -> None:
-    """Refuse to speak TLS without a certificate of one's own and the studio's to compare with.
+def _refuse_unsecured(address: str) -> None:
+    """Refuse to speak TLS without certificates, or in the clear where Dask's configuration forbids.
 
     The engine would raise a fault of type, and wait at the end for a connection it never had.
     """
+    plain = address.startswith("tcp:")
     try:
-        asked = _engine().Security().get_connection_args("client")
+        security = _engine().Security()
+        context = None if plain else security.get_connection_args("client")["ssl_context"]
     except (OSError, ValueError) as error:
         raise ClusterError(
             f"the certificates of Dask's configuration cannot be read ({_said(error)})",
             way_out=CERTIFICATES,
         ) from error
-    if asked["ssl_context"] is None:
+    if plain and security.require_encryption:
+        raise ClusterError(
+            f"Dask's configuration has encryption required, and {address} is in the clear",
+            way_out="Write tls://HOST:PORT, or leave distributed.comm.require-encryption out",
+        )
+    if not plain and context is None:
         raise ClusterError(
             "Dask's configuration names no certificates for this machine", way_out=CERTIFICATES
         )

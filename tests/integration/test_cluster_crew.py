@@ -13,7 +13,7 @@ import pytest
 from cropper.batch import cluster
 from cropper.batch.cluster import Cluster, ClusterError
 from tests.cluster import Machines, machines
-from tests.unit.batch.deeds import mistaken, slowly, squared, unless_deadly
+from tests.unit.batch.deeds import mistaken, slowly, squared, stuck, unless_deadly
 
 pytest.importorskip("distributed")
 
@@ -97,6 +97,22 @@ def test_a_scheduler_whose_workers_are_all_gone_or_never_came_is_not_waited_for_
         list(Cluster(two.address).do(squared, [1]))
 
 
+def test_workers_that_finish_nothing_are_given_up_in_the_end(
+    two: Machines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cluster, "LONGEST_S", 0.5)
+    with pytest.raises(ClusterError, match="finished nothing for"):
+        list(Cluster(two.address).do(stuck, range(3)))
+
+
+def test_a_configuration_that_asks_for_tls_is_not_gone_against(two: Machines) -> None:
+    import dask  # noqa: PLC0415 - comes with the optional engine
+
+    asked = {"distributed.comm.require-encryption": True}
+    with dask.config.set(asked), pytest.raises(ClusterError, match="encryption required"):
+        list(Cluster(two.address).do(squared, [1]))
+
+
 def test_workers_of_another_version_are_refused_before_any_work_is_sent(
     tmp_path: Path, two: Machines
 ) -> None:
@@ -104,7 +120,7 @@ def test_workers_of_another_version_are_refused_before_any_work_is_sent(
     told.mkdir(parents=True)
     (told / "METADATA").write_text("Metadata-Version: 2.1\nName: cropper\nVersion: 0.0.1\n")
     two.hire(1, PYTHONPATH=str(told.parent))
-    until_there(two, 3)
+    two.wait_for(3)
     sent = []
 
     def tasks() -> Iterator[int]:
@@ -125,7 +141,7 @@ def test_a_worker_of_another_version_that_comes_late_does_no_task(
     told.mkdir(parents=True)
     (told / "METADATA").write_text("Metadata-Version: 2.1\nName: cropper\nVersion: 0.0.1\n")
     two.hire(1, PYTHONPATH=str(told.parent))
-    until_there(two, 3)
+    two.wait_for(3)
     with pytest.raises(ClusterError, match=r"cropper is 0\.0\.1 there"):
         list(Cluster(two.address).do(slowly, range(20)))
 
@@ -138,13 +154,6 @@ def test_workers_without_the_program_are_refused_before_any_work_is_sent(tmp_pat
             (packages / one.name).symlink_to(one)
     with machines(tmp_path, number=0) as them:
         them.hire(1, bare=True, PYTHONPATH=str(packages))
-        until_there(them, 1)
+        them.wait_for(1)
         with pytest.raises(ClusterError, match=r"1 of 1 workers .* has none"):
             list(Cluster(them.address).do(squared, [1]))
-
-
-def until_there(them: Machines, number: int) -> None:
-    from distributed import Client  # noqa: PLC0415 - an optional engine
-
-    with Client(them.address, set_as_default=False) as client:  # type: ignore[no-untyped-call]
-        client.wait_for_workers(number, timeout=30)

@@ -45,6 +45,12 @@ def slowly(number: int) -> int:
     return number
 
 
+def stuck(number: int) -> int:
+    """Never comes back, as far as anybody can tell."""
+    time.sleep(30)
+    return number
+
+
 def unless_deadly(word: str) -> str:
     """Does as it is told, and dies of one word."""
     if word == "deadly":
