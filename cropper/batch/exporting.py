@@ -49,7 +49,8 @@ def state_of(made: FileMade) -> State:
 
 def _abroad(order: MasterOrder) -> MasterOrder:
     """The same order for a process that stands in another folder."""
-    return replace(order, path=order.path.absolute(), folder=order.folder.absolute())
+    stage = order.stage.absolute() if order.stage else None
+    return replace(order, path=order.path.absolute(), folder=order.folder.absolute(), stage=stage)
 
 
 def _made(came: Came[MasterOrder, tuple[FileMade, ...]]) -> Iterable[FileMade]:

@@ -11,7 +11,8 @@ from cropper.batch.stopping import Stop
 from cropper.batch.telling import State
 from cropper.batch.work import Came, Crew
 from cropper.job import looking
-from cropper.job.one_master import MasterDone, MasterTask, bring_up
+from cropper.job.finishing_ahead import bring_up_and_finish
+from cropper.job.one_master import MasterDone, MasterTask
 from cropper.job.planning import Spread, one_by_one
 
 PLAN_ALONE: Final = "Plan that picture alone, or take it out of the batch"
@@ -27,8 +28,8 @@ def looker() -> looking.MasterLooker:
 
 
 def plan_one(task: MasterTask) -> MasterDone:
-    """Bring one master up to date, in whatever process this is."""
-    return bring_up(task, looker())
+    """Bring one master up to date, in whatever process this is; finish it, if it is asked for."""
+    return bring_up_and_finish(task, looker())
 
 
 def spread_over(crew: Crew | None, stop: Stop) -> Spread:

@@ -14,7 +14,8 @@ from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import job_option, json_option, split_names
 
 if TYPE_CHECKING:
-    from cropper.job.exporting import Exported
+    from cropper.batch.work import Crew
+    from cropper.job.exporting import Exported, Wish
     from cropper.job.making import FileMade
 
 
@@ -91,16 +92,12 @@ def command(
     if proof_words is not None:
         raise click.UsageError("--proof-words belongs to --proofs-for.")
     from cropper.batch.crews import crew_of  # noqa: PLC0415 - keeps --help instant
-    from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415
-    from cropper.batch.telling import State  # noqa: PLC0415
     from cropper.job.exporting import Wish  # noqa: PLC0415
-    from cropper.job.manifesting import JSON_FILE, run_export  # noqa: PLC0415
     from cropper.job.store import DELIVERABLES  # noqa: PLC0415
 
     now = datetime.now(UTC)
-    to = folder or job / DELIVERABLES
     wish = Wish(
-        folder=to,
+        folder=folder or job / DELIVERABLES,
         day=f"{now.astimezone():%Y%m%d}",
         everything=everything,
         by_recipient=by_recipient,
@@ -108,7 +105,25 @@ def command(
         approved_only=approved_only,
         sidecars_beside_masters=sidecars_beside_masters,
     )
-    crew, state = crew_of(workers, scheduler), State.DONE
+    crew = crew_of(workers, scheduler)
+    ctx.exit(export(job, wish, crew, now=now, json_lines=json_lines, as_json=as_json))
+
+
+def export(
+    job: Path,
+    wish: Wish,
+    crew: Crew | None,
+    *,
+    now: datetime,
+    json_lines: bool,
+    as_json: bool,
+) -> int:
+    """Export the job and tell of it; gives the exit code."""
+    from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415 - as above
+    from cropper.batch.telling import State  # noqa: PLC0415
+    from cropper.job.manifesting import JSON_FILE, run_export  # noqa: PLC0415
+
+    state = State.DONE
     with watched("Exporting", events=json_lines) as watch:
 
         def hear(made: FileMade) -> None:
@@ -123,11 +138,11 @@ def command(
             spread=spread_over(crew, watch.stop, hear),
         )
     if as_json:
-        _echo(to / JSON_FILE)
+        _echo(wish.folder / JSON_FILE)
     elif not json_lines:
-        print_exported(done, to)
+        print_exported(done, wish.folder)
     talk(done)
-    ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
+    return EXIT_STOPPED if watch.stop.asked else done.exit_code
 
 
 def _echo(file: Path) -> None:

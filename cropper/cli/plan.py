@@ -21,9 +21,10 @@ from cropper.cli.options import (
     presets_option,
     record_option,
 )
-from cropper.errors import MisuseError
+from cropper.errors import MisuseError, weightiest
 
 if TYPE_CHECKING:
+    from cropper.batch.work import Crew
     from cropper.job.asked import HandCrop, Pick
     from cropper.job.rows import Row
     from cropper.job.running import Planned
@@ -65,6 +66,12 @@ LONG_TABLE: Final = 100
     help="Where things run; outlets.toml in the job's folder unless given.",
 )
 @click.option("--use-every-version", is_flag=True, help="Each version of a set goes somewhere.")
+@click.option(
+    "--export",
+    "finish",
+    is_flag=True,
+    help="Write the finished files in the same run; each MASTER is decoded once.",
+)
 @click.option("--explain", is_flag=True, help="Print every reason, conflict and way out.")
 @record_option
 @presets_option
@@ -84,6 +91,7 @@ def command(
     outlets: Path | None,
     address: str | None,
     use_every_version: bool,
+    finish: bool,
     explain: bool,
     preset_folders: tuple[Path, ...],
     workers: int | None,
@@ -99,6 +107,9 @@ def command(
     job's folder. Run it again with more MASTERs or destinations, or with none to bring it up to
     date and to finish what an interruption left: what you did by hand stays, and only what changed
     is proposed anew. MASTERs are read, never written.
+
+    With --export the finished files are written, too, as `cropper export` does it; --json then
+    prints the manifest. Files of a set are finished when all of it is planned.
 
     Exit codes: 0 done, 1 no MASTER could be opened, 2 misused, 3 a preset is at fault, 4 rivals
     clash, 5 eyes were not found or a choice of yours needs another look, 6 some MASTERs failed,
@@ -132,13 +143,29 @@ def command(
             outlets=outlets,
             record=address,
             use_every_version=use_every_version,
+            finish=finish,
             spread=spread_over(crew, watch.stop),
             say=say,
             told=lambda one, of: watch.through(one.version, state_of(one), of, one.sentence),
         )
     if not json_lines:
-        report(done, explain=explain, as_json=as_json)
-    ctx.exit(EXIT_STOPPED if watch.stop.asked else done.exit_code)
+        report(done, explain=explain, as_json=as_json, exported=finish)
+    if watch.stop.asked:
+        ctx.exit(EXIT_STOPPED)
+    if not finish:
+        ctx.exit(done.exit_code)
+    code = _exported(job, crew, json_lines=json_lines, as_json=as_json)
+    ctx.exit(code if code == EXIT_STOPPED else weightiest(done.exit_code, code))
+
+
+def _exported(job: Path, crew: Crew | None, *, json_lines: bool, as_json: bool) -> int:
+    from cropper.cli.export import export  # noqa: PLC0415 - as above
+    from cropper.job.exporting import Wish  # noqa: PLC0415
+    from cropper.job.store import DELIVERABLES  # noqa: PLC0415
+
+    now = datetime.now(UTC)
+    wish = Wish(folder=job / DELIVERABLES, day=f"{now.astimezone():%Y%m%d}")
+    return export(job, wish, crew, now=now, json_lines=json_lines, as_json=as_json)
 
 
 def _taken_apart(given: str, option: str, example: str) -> tuple[str, str, list[int]]:
@@ -174,14 +201,17 @@ def _pick(given: str) -> Pick:
     return Pick(version=version, destination=name, number=numbers[0])
 
 
-def report(done: Planned, *, explain: bool, as_json: bool) -> None:
-    """What came of a plan: a table (or JSON) on stdout, everything else on stderr."""
+def report(done: Planned, *, explain: bool, as_json: bool, exported: bool = False) -> None:
+    """What came of a plan: a table (or JSON) on stdout, everything else on stderr.
+
+    ``exported``: what JSON there is to tell, the export tells.
+    """
     from cropper.cli.tables import say  # noqa: PLC0415 - as above
     from cropper.job.summary import mapping, needs_an_eye  # noqa: PLC0415
 
-    if as_json:
+    if as_json and not exported:
         click.echo(json.dumps(mapping(done.plan), indent=2, ensure_ascii=False))
-    else:
+    elif not as_json:
         _print_plan(done, explain=explain)
     for note in done.notes:
         say(f"Note: {note}")

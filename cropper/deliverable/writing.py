@@ -47,6 +47,27 @@ def write_whole(
         disk.settle(path.parent)
 
 
+def moved_whole(
+    source: Path, path: Path, *, replace: bool = False, within: Path | None = None
+) -> None:
+    """A file that is whole and flushed, as the file ``path``; see :func:`write_whole`.
+
+    Renamed where both lie on one disk, else copied first and then taken away.
+    """
+    if not replace and path.exists():
+        raise _taken(path)
+    with _refusals_told(path):
+        disk.made(path.parent, within=within)
+        try:
+            _put_in_place(source, path, replace=replace)
+        except OSError as error:
+            if error.errno != errno.EXDEV:
+                raise
+            write_whole(path, source.read_bytes(), replace=replace, within=within)
+        disk.settle(path.parent)
+        source.unlink(missing_ok=True)
+
+
 class Aside:
     """A text that grows beside ``path`` piece by piece, and takes its name only when it is whole.
 
@@ -91,7 +112,7 @@ def swept(folder: Path) -> None:
 
     Only for whoever writes there alone.
     """
-    for at, _, files in os.walk(folder):
+    for at, _, files in () if folder.is_symlink() else os.walk(folder):
         for name in files:
             if name.startswith(PART):
                 with suppress(OSError):

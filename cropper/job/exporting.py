@@ -8,36 +8,40 @@ happen here; the work on each master is a task of its own (:mod:`cropper.job.mak
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 from typing import Final
 
 from cropper import __version__
-from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered, crop_corners
+from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered
 from cropper.deliverable.manifest_writing import open_manifest
-from cropper.deliverable.words import Words
 from cropper.deliverable.writing import swept
 from cropper.disk import refuse_links
 from cropper.errors import JobError
 from cropper.job.exported import Exported, FileTold, Wish
 from cropper.job.file_names import FileNames, wanted_name
-from cropper.job.identity import destination_hash, digest, way_between
+from cropper.job.identity import way_between
 from cropper.job.ledger import Entry, OpenLedger
-from cropper.job.making import FileMade, FileOrder, MasterOrder, claimed, made_files
+from cropper.job.making import (
+    FileMade,
+    FileOrder,
+    MasterOrder,
+    basis_of,
+    claimed,
+    made_files,
+)
 from cropper.job.manifest_rows import delivered_row
 from cropper.job.plan import Plan
 from cropper.job.sidecars import SIDECARS, write_sidecars
+from cropper.job.stage import cleared, stage_of
 from cropper.job.store import DELIVERABLES, reason
 from cropper.job.texts import Spoken, TextFolder, texts_before, texts_of
 from cropper.job.wanted import Item, clashing, failed, owing
 from cropper.job.wording import JobWords, Worded, read_words, words_for
 
 __all__ = ["Exported", "Wish", "export_job"]
-
-ENGINE: Final = f"{__version__} finishing 1"
-"""Goes into every file's basis: count it up when finished pixels change."""
 
 FOR_PAGES: Final = "web"
 """Destinations of this group get snippets for web pages."""
@@ -83,6 +87,11 @@ class _Run:
     missing: list[NotDelivered] = field(default_factory=list)
     written: list[str] = field(default_factory=list)
 
+    @property
+    def came_to_all(self) -> bool:
+        """Whether every item was taken up: nobody stopped the run."""
+        return len(self.delivered) + len(self.failures) == len(self.slots)
+
     def items(self) -> Iterator[tuple[Item, _Slot]]:
         """Every item with its slot, read from the plan again, one master at a time."""
         for item in self.owing():
@@ -127,6 +136,8 @@ def export_job(
         if progress is not None:
             progress(done, len(run.slots), one.name)
     ledger.close()
+    if run.came_to_all:
+        cleared(job)
     sidecars = write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
     return replace(_told(run, now), sidecars=sidecars)
 
@@ -163,14 +174,14 @@ def _name_all(run: _Run) -> None:
 
 
 def _order(run: _Run, item: Item, slot: _Slot) -> FileOrder:
-    words = _worded(run, item).words
+    words, crop = _worded(run, item).words, item.proposal.crop
     return FileOrder(
         number=slot.number,
         name=slot.name,
         plain=slot.plain,
         version=item.master.version,
-        basis=basis(item, words),
-        crop=item.proposal.crop,
+        basis=basis_of(item.master.sha256, crop, item.destination, words),
+        crop=crop,
         destination=item.destination,
         words=words,
         before=run.ledger.files.get(slot.name),
@@ -184,20 +195,6 @@ def _worded(run: _Run, item: Item) -> Worded:
         version=item.master.version,
         destination=destination.name,
         recipient=destination.recipient,
-    )
-
-
-def basis(item: Item, words: Words) -> str:
-    """Digest of all that a finished file rests on."""
-    crop = item.proposal.crop
-    return digest(
-        [
-            item.master.sha256,
-            [*crop_corners(crop), crop.straighten_deg],
-            destination_hash(item.destination),
-            asdict(words),
-            ENGINE,
-        ]
     )
 
 
@@ -217,6 +214,7 @@ def _claiming(run: _Run) -> Iterator[MasterOrder]:
             sha256=master.sha256,
             folder=run.wish.folder,
             files=files,
+            stage=stage_of(run.job, master.version),
         )
 
 
@@ -303,7 +301,7 @@ def _in_words(item: Item) -> str:
 
 def _not_come_to(run: _Run) -> Iterator[NotDelivered]:
     """What an export that was stopped did not take up."""
-    if len(run.delivered) + len(run.failures) == len(run.slots):
+    if run.came_to_all:
         return
     for item, slot in run.items():
         if slot.number not in run.delivered and slot.number not in run.failures:

@@ -7,18 +7,43 @@ caller has claimed their names before, and notes what comes back.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import Final
 
+from cropper import __version__
 from cropper.deliverable.delivering import Finished, Order, deliver_all
+from cropper.deliverable.manifest import crop_corners
 from cropper.deliverable.words import NO_WORDS, Words
-from cropper.deliverable.writing import write_whole
+from cropper.deliverable.writing import moved_whole, write_whole
 from cropper.destination.destination import Destination
+from cropper.disk import plain
 from cropper.errors import DeliveryError, MasterError
 from cropper.geometry import Crop
+from cropper.job.identity import destination_hash, digest
 from cropper.job.ledger import Entry
+from cropper.job.stage import told, waiting
 from cropper.master.opening import Master, master_digest, open_master
+
+ENGINE: Final = f"{__version__} finishing 1"
+"""Goes into every file's basis: count it up when finished pixels change."""
+
+Put = Callable[[Path, bool], None]
+"""Puts a file there; whether it may replace one."""
+
+
+def basis_of(sha256: str, crop: Crop, destination: Destination, words: Words) -> str:
+    """Digest of all that a finished file rests on: the master ``sha256``, its crop, and so on."""
+    return digest(
+        [
+            sha256,
+            [*crop_corners(crop), crop.straighten_deg],
+            destination_hash(destination),
+            asdict(words),
+            ENGINE,
+        ]
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,12 +68,16 @@ class FileOrder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MasterOrder:
-    """One master, the digest it had when it was planned, and its files. Can be pickled."""
+    """One master, the digest it had when it was planned, and its files. Can be pickled.
+
+    ``stage`` is where files of it may wait that are finished already.
+    """
 
     path: Path
     sha256: str
     folder: Path
     files: tuple[FileOrder, ...]
+    stage: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,10 +118,12 @@ def _refuse_changed(order: MasterOrder) -> None:
 
 
 def _made(order: MasterOrder) -> Iterator[FileMade]:
-    fresh = []
+    fresh, ready = [], told(order.stage) if order.stage else {}
     for one in order.files:
         if stands(order.folder, one):
             yield FileMade(number=one.number, name=one.name, entry=one.before)
+        elif order.stage and (found := waiting(order.stage, one.basis, ready)):
+            yield _taken_over(order.folder, one, *found)
         else:
             fresh.append(one)
     if fresh:
@@ -104,7 +135,7 @@ def _rendered(folder: Path, master: Master, files: list[FileOrder]) -> Iterator[
     orders = (Order(crop=one.crop, destination=one.destination, words=one.words) for one in files)
     for one, finished in zip(files, deliver_all(master, orders), strict=True):
         try:
-            yield _put(folder, one, finished, master.notes)
+            yield _put_finished(folder, one, finished, master.notes)
         except DeliveryError as error:
             yield _failed(one, error)
 
@@ -120,7 +151,7 @@ def stands(folder: Path, order: FileOrder) -> bool:
 def sha256_of(path: Path) -> str | None:
     """Digest of a file; None when it is not there."""
     try:
-        with path.open("rb") as file:
+        with plain(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except FileNotFoundError:
         return None
@@ -131,9 +162,30 @@ def sha256_of(path: Path) -> str | None:
         ) from error
 
 
-def _put(folder: Path, order: FileOrder, finished: Finished, said: tuple[str, ...]) -> FileMade:
+def _taken_over(folder: Path, order: FileOrder, path: Path, entry: Entry) -> FileMade:
+    """A file that waited, moved to its place."""
+
+    def put(target: Path, replaces: bool) -> None:  # noqa: FBT001 - called in one place
+        moved_whole(path, target, replace=replaces, within=folder)
+
+    entry = replace(entry, version=order.version, destination=order.destination.name)
+    try:
+        return _put(folder, order, entry, put)
+    except DeliveryError as error:
+        return _failed(order, error)
+
+
+def _put_finished(
+    folder: Path, order: FileOrder, finished: Finished, said: tuple[str, ...]
+) -> FileMade:
+    def put(target: Path, replaces: bool) -> None:  # noqa: FBT001 - as above
+        write_whole(target, finished.data, replace=replaces, within=folder)
+
+    return _put(folder, order, _entry(order, finished, said), put)
+
+
+def _put(folder: Path, order: FileOrder, entry: Entry, put: Put) -> FileMade:
     """Put the file there; refuse to replace one that is not ours."""
-    entry = _entry(order, finished, said)
     name = _name(folder, order, entry.sha256)
     there = sha256_of(folder / name)
     ours = {None, entry.sha256, order.before.sha256 if order.before else None}
@@ -144,7 +196,7 @@ def _put(folder: Path, order: FileOrder, finished: Finished, said: tuple[str, ..
         )
     fresh = there != entry.sha256
     if fresh:
-        write_whole(folder / name, finished.data, replace=there is not None, within=folder)
+        put(folder / name, there is not None)
     return FileMade(number=order.number, name=name, entry=entry, fresh=fresh)
 
 

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
+from cropper.deliverable.words import Words
 from cropper.destination.destination import Destination
 from cropper.errors import MasterError
 from cropper.geometry import Crop, Size
@@ -60,6 +61,7 @@ class MasterTask:
     ``before`` is the text of its own file (empty: a new master), ``card`` its card, if it has one
     that may be trusted. ``marks`` None: as before. ``looked_at`` false: only propose, the file was
     not named. ``named`` is the file as it was given, and ``remark`` is kept with a new master.
+    ``words``, by destination, are those of its files, if they are to be finished at once.
     """
 
     file: Path
@@ -73,13 +75,13 @@ class MasterTask:
     marks: HandMarks | None = None
     looked_at: bool = True
     named: str = ""
+    remark: str = ""
+    words: Mapping[str, Words] | None = None
 
     @property
     def name(self) -> Path:
         """The file as it was given."""
         return placed(Path(), self.named) if self.named else self.file
-
-    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,19 +110,24 @@ def ground_of(destinations: Sequence[Destination]) -> str:
 
 def bring_up(task: MasterTask, looker: Looker) -> MasterDone:
     """Do it; a file that cannot be opened is told, not raised."""
+    return brought_up(task, looker)[0]
+
+
+def brought_up(task: MasterTask, looker: Looker) -> tuple[MasterDone, PlannedMaster | None]:
+    """The same, with the master, unless it stands as it was or could not be opened."""
     try:
         ground = ground_of(task.destinations)
         if _stands(task, looker, ground):
-            return MasterDone(file=task.name, version=task.version, card=task.card)
+            return MasterDone(file=task.name, version=task.version, card=task.card), None
         before = master_from(task.before).master if task.before else None
         master = fresh(task, before, looker) if task.looked_at or before is None else before
     except MasterError as error:
-        return MasterDone(file=task.name, version=task.version, failed=str(error))
+        return MasterDone(file=task.name, version=task.version, failed=str(error)), None
     master = proposed(master, task.destinations, task.now)
     text = master_text(master, task.place)
     card = card_of(master, place=task.place, text=file_digest(text), ground=ground)
-    same = text == task.before
-    return MasterDone(file=task.name, version=task.version, card=card, text=None if same else text)
+    new = None if text == task.before else text
+    return MasterDone(file=task.name, version=task.version, card=card, text=new), master
 
 
 def _stands(task: MasterTask, looker: Looker, ground: str) -> bool:

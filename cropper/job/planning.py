@@ -17,8 +17,9 @@ from cropper import __version__
 from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
 from cropper.job.asked import Asked
+from cropper.job.finishing_ahead import bring_up_and_finish
 from cropper.job.masters import Entry, Masters
-from cropper.job.one_master import Looker, MasterDone, MasterTask, bring_up, ground_of
+from cropper.job.one_master import Looker, MasterDone, MasterTask, ground_of
 from cropper.job.plan import FailedMaster, Plan
 from cropper.job.taking_on import Names, all_files, once, taken_on, way
 from cropper.job.wishes import wished
@@ -34,7 +35,7 @@ def _quiet(_: str) -> None:
 
 def one_by_one(looker: Looker) -> Spread:
     """Every task in this process, in order."""
-    return lambda tasks: (bring_up(task, looker) for task in tasks)
+    return lambda tasks: (bring_up_and_finish(task, looker) for task in tasks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

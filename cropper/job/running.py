@@ -11,6 +11,7 @@ from typing import Final
 from cropper.errors import MisuseError, RivalsError
 from cropper.job import codec
 from cropper.job.asked import Asked
+from cropper.job.finishing_ahead import to_be_finished
 from cropper.job.looking import MasterLooker
 from cropper.job.masters import Entry
 from cropper.job.one_master import Looker, MasterDone
@@ -23,6 +24,7 @@ from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
 from cropper.job.taking_on import way
 from cropper.job.twins import undeclared_twins
+from cropper.job.wording import read_words
 from cropper.master.stored import placed
 from cropper.publication.outlets import Outlets
 
@@ -50,6 +52,7 @@ def run_plan(
     outlets: Path | None = None,
     record: str | None = None,
     use_every_version: bool = False,
+    finish: bool = False,
     looker: Looker | None = None,
     spread: Spread | None = None,
     say: Callable[[str], None] = lambda _: None,
@@ -59,6 +62,7 @@ def run_plan(
 
     ``spread`` does the work, this process unless given (then by ``looker``); ``told`` hears of
     every master as it is done, and of how many there are. What is done is on the disk at once.
+    ``finish``: the files that an export will owe are made ready while their masters are in hand.
     What the record at ``record`` (else the usual one) says is running or promised stays there.
     Raises a :class:`CropperError` when nothing could be done; single failures are in the answer.
     """
@@ -67,9 +71,12 @@ def run_plan(
         _refuse_empty(asked)
     with folder.held():
         before = folder.in_today_s_format()
+        work = spread or one_by_one(looker or MasterLooker())
+        if finish and not set_name:  # the files of a set wait until all of it is planned
+            work = _finishing(work, before, job)
         room = Room(
             job=job,
-            spread=spread or one_by_one(looker or MasterLooker()),
+            spread=work,
             now=now,
             text=lambda entry: _text(folder, entry),
             keep=lambda done: _kept(folder, done),
@@ -85,6 +92,13 @@ def run_plan(
         plan = folder.write(plan)  # what is there already is not touched
     planned = _planned(plan, clashes, asked, where)
     return replace(planned, notes=(*planned.notes, *known.sentences, *_twins(plan, job)))
+
+
+def _finishing(work: Spread, before: Plan | None, job: Path) -> Spread:
+    """The same work, each master's files made ready with it, but for those of sets."""
+    rivals = {version for one in (before.sets if before else ()) for version in one.versions}
+    words = read_words(job)
+    return lambda tasks: work(to_be_finished(tasks, words, rivals))
 
 
 def _planned(plan: Plan, clashes: tuple[RivalsError, ...], asked: Asked, where: Outlets) -> Planned:
@@ -107,7 +121,7 @@ def _twins(plan: Plan, job: Path) -> tuple[str, ...]:
     """
     if not 1 < len(plan.shelf.entries) <= MOST_COMPARED:
         return ()
-    sets = [(one.name, one.versions) for one in plan.sets]
+    sets = [(one.name, one.versions) for one in plan.rivals.entries]
     return undeclared_twins(job, plan.masters, sets)
 
 

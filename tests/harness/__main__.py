@@ -12,7 +12,9 @@ from tests.harness.kills import Harness, quick, real
 from tests.harness.steps import REFUSALS, Small, different
 
 PER_JOB = 10
-"""Kills before a job may finish: half while planning, half while exporting."""
+"""Kills before a job may finish."""
+RUNS = (("plan", "export"), ("both",))
+"""Every other job is planned and exported in one run."""
 
 
 def tell(line: str) -> None:
@@ -53,7 +55,7 @@ def main() -> None:
         harness.prepare()
         number = 0
         while harness.kills < asked.kills:
-            harness.round(number, PER_JOB)
+            harness.round(number, PER_JOB, RUNS[number % len(RUNS)])
             number += 1
             tell(f"{harness.kills} kills survived on {number} jobs ({harness.too_late} too late)")
 

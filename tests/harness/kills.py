@@ -15,7 +15,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -23,9 +23,11 @@ from typing import Final
 import numpy as np
 from PIL import Image
 
+from cropper.deliverable.writing import PART
 from cropper.job import codec
 from cropper.job.ledger import read_ledger
 from cropper.job.shelf import file_digest
+from cropper.job.stage import STAGE
 from cropper.job.store import JobFolder
 
 Command = Callable[[str, Path, Path], list[str]]
@@ -48,7 +50,7 @@ def shoot(folder: Path, count: int, size: tuple[int, int] = SIZE) -> Path:
 
 def quick(verb: str, job: Path, folder: Path) -> list[str]:
     """The command of a run without the finding engine."""
-    words = [verb, str(job), *([str(folder)] if verb == "plan" else [])]
+    words = [verb, str(job), *([str(folder)] if verb != "export" else [])]
     return [sys.executable, "-m", "tests.harness.quick", *words]
 
 
@@ -58,9 +60,10 @@ def real(workers: int | None) -> Command:
     def command(verb: str, job: Path, folder: Path) -> list[str]:
         cropper = str(Path(sys.executable).with_name("cropper"))
         shared = ["--workers", str(workers)] if workers else []
-        if verb == "plan":
+        if verb != "export":
             asked = [str(folder), "--for", "square-post,tall-post"]
-            return [cropper, "plan", *asked, "--job", str(job), *shared]
+            finish = ["--export"] if verb == "both" else []
+            return [cropper, "plan", *asked, *finish, "--job", str(job), *shared]
         return [cropper, "export", "--job", str(job), *shared]
 
     return command
@@ -94,12 +97,11 @@ class Harness:
         assert sum(one.startswith("planned/") for one in self.reference) == self.masters
         assert sum(one.endswith(".jpg") for one in self.reference) == 2 * self.masters
 
-    def round(self, number: int, kills: int) -> None:
-        """Kill ``kills`` runs of one job, some while planning, some while exporting."""
+    def round(self, number: int, kills: int, verbs: Sequence[str] = ("plan", "export")) -> None:
+        """Kill ``kills`` runs of one job, as many of each verb; "both" plans and exports."""
         job = self.home / f"job-{number}"
-        for verb in ("plan", "export"):
-            share = kills - kills // 2 if verb == "plan" else kills // 2
-            for _ in range(share):
+        for place, verb in enumerate(verbs):
+            for _ in range(place, kills, len(verbs)):
                 self._killed(verb, job)
             before = _stamps(job)
             self._run(verb, job)
@@ -165,10 +167,11 @@ def look(job: Path, folder: Path, masters: dict[str, str], reference: dict[str, 
 
 
 def _come_so_far(job: Path) -> int:
-    """Masters noted and files delivered."""
+    """Masters noted, files made ready, and files delivered."""
     journal = job / "planned" / "cards.jsonl"
     lines = journal.read_bytes().count(b"\n") if journal.exists() else 0
-    return lines + sum(1 for _ in job.glob("deliverables/[!.]*.jpg"))
+    ready = sum(1 for one in job.glob(f"{STAGE}/*/*") if not one.name.startswith(PART))
+    return lines + ready + sum(1 for _ in job.glob("deliverables/[!.]*.jpg"))
 
 
 Stamp = tuple[int, int]

@@ -16,3 +16,5 @@ def test_runs_killed_anywhere_leave_nothing_half_done_and_the_next_does_the_rest
     harness.prepare()
     harness.round(1, kills=12)
     assert harness.kills >= 8, "most of them came in time"
+    harness.round(2, kills=4, verbs=("both",))
+    assert harness.kills >= 10, "most of these, too"
