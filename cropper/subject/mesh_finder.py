@@ -41,6 +41,8 @@ PUPIL_OVER_IRIS: Final = 0.015
 """The mesh marks the middle of the iris that shows, and the upper lid covers about 1.5 mm of it:
 the pupil stands higher by half of that, and a little more in heavy lids, in distances between the
 eyes (63 mm). On the demo the mesh alone lies .026 low and nowhere to the side."""
+IRIS: Final = 0.09
+"""Radius of the iris in distances between the eyes (11.7 mm across, of 63 mm)."""
 EYE_SIGMA: Final = 0.0125
 """One standard deviation of a pupil, in distances between the eyes (calibrated)."""
 ESTIMATED_EYE_SIGMA: Final = 0.12
@@ -161,17 +163,24 @@ def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
     return faces
 
 
-def _doubt(face: Face, state: EyesState) -> str:
+def _at_edge(face: Face, size: Size) -> bool:
+    """Whether the picture's edge cuts an iris, or leaves a whole eye to be invented."""
+    spare = IRIS * float(np.linalg.norm(face.pupils[1] - face.pupils[0]))
+    limits = np.array([size.width, size.height]) - spare
+    return bool((face.pupils < spare).any() or (face.pupils > limits).any())
+
+
+def _doubt(face: Face, state: EyesState, size: Size) -> str:
     """Why the eyes must be called estimated; empty when they need not."""
-    if turn.in_profile(face):
-        return "the face is in profile"
-    if state is EyesState.COVERED:
-        return "something lies over the eyes"
-    if face.ambiguous or abs(face.angle_deg) > HEAD_OVER:
-        return "the face stands on its head"
-    if not _sure(face):
-        return "the face could not be confirmed"
-    return ""
+    reasons = (
+        (_at_edge(face, size), "the picture's edge cuts an eye off"),
+        (turn.in_profile(face), "the face is in profile"),
+        (state is EyesState.COVERED, "the eyes are covered, nearly shut, or too soft to tell"),
+        (abs(face.angle_deg) > HEAD_OVER, "the face stands on its head"),
+        (face.ambiguous, "it is unclear which way up the face is"),
+        (not _sure(face), "the face could not be confirmed"),
+    )
+    return next((reason for true, reason in reasons if true), "")
 
 
 def _sharpness(piece: Piece, face: Face) -> float:
@@ -202,7 +211,7 @@ def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]
         face.middle, 2 * face.side, angle_deg=face.angle_deg, outside=cv2.BORDER_REPLICATE
     )
     state = turn.eyes_state(face, piece)
-    doubt = _doubt(face, state)
+    doubt = _doubt(face, state, Size(pyramid.width, pyramid.height))
     eyes = sorted(
         (Point(round(float(x), 2), round(float(y), 2)) for x, y in _pupils(face, state)),
         key=lambda eye: (eye.x, eye.y),

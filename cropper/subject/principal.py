@@ -80,9 +80,10 @@ def question(subjects: Sequence[Subject]) -> str | None:
     doubtful = [s for s in subjects if s.principal and s.eyes_from is Origin.ESTIMATED]
     if not doubtful:
         return None
-    who = "the eyes are" if len(subjects) == 1 else f"the eyes of {len(doubtful)} are"
-    reason = f" ({doubtful[0].doubt})" if doubtful[0].doubt else ""
-    return f"{who} only estimated{reason}; look, or {PLACE_BY_HAND}"
+    whose = "" if len(subjects) == 1 else f" of {len(doubtful)} of {len(subjects)} people"
+    doubts = "; ".join(dict.fromkeys(one.doubt for one in doubtful if one.doubt))
+    reason = f" ({doubts})" if doubts else ""
+    return f"the eyes{whose} are only estimated{reason}; look, or {PLACE_BY_HAND}"
 
 
 def _nearest(finding: Finding, place: Point) -> Subject:

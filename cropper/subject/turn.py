@@ -33,6 +33,8 @@ PALE: Final = 0.12
 """White over iris, of the cheek's lightness: plain .40 and more, blurred .09, covered 0-.2."""
 FLAT: Final = 0.03
 """Unevenness of the eye, of the cheek's lightness: plain .17 and more, blurred .05, bars 0."""
+_LEAST_LIGHT: Final = 20.0
+"""Of 255: what differs by less than a part of this is noise (house)."""
 _FEWEST_PIXELS = 5
 _CHEEK_A: Final = [50, 101, 205, 207, 187, 123]
 _CHEEK_B: Final = [280, 330, 425, 427, 411, 352]
@@ -108,8 +110,12 @@ def _inside(points: Points, size: int) -> NDArray[np.bool_]:
 
 
 def _eye_looks(light: NDArray[np.float64], points: Points) -> tuple[float, float]:
-    """White of the eye over iris, and how uneven the eye is; both over the cheek's lightness."""
+    """White of the eye over iris, and how uneven the flatter eye is, over the cheek's lightness.
+
+    Lightness counts from the darkest of the piece: haze and light into the lens lift everything.
+    """
     size = len(light)
+    darkest = float(np.percentile(light, 1))
     cheeks = np.median(light[_inside(points[_CHEEK_A], size) | _inside(points[_CHEEK_B], size)])
     contrasts, textures = [], []
     for ring, rim in _EYES:
@@ -121,8 +127,8 @@ def _eye_looks(light: NDArray[np.float64], points: Points) -> tuple[float, float
         textures.append(light[opening].std())
     if not contrasts:
         return 1.0, 1.0
-    scale = max(20.0, float(cheeks))
-    return float(np.mean(contrasts)) / scale, float(np.mean(textures)) / scale
+    scale = max(_LEAST_LIGHT, float(cheeks) - darkest)
+    return float(np.mean(contrasts)) / scale, float(min(textures)) / scale
 
 
 def hidden(face: Face, piece: Piece) -> bool:

@@ -94,3 +94,44 @@ def test_on_a_flat_head_the_hair_top_stands_over_the_middle(*, mirror: bool) -> 
     hair = _Hair(flat, touches_top=False, hemmed=False, held_back=False, fills_piece=False)
     top = _topmost(hair, axes, 1.0)
     assert abs(top[0] - 100) < 1
+
+
+def test_an_eye_beyond_the_edge_is_not_reported_as_found(finder: Finder, portrait: Pixels) -> None:
+    whole = only(finder.find(portrait))
+    beyond = int(whole.right_eye.x - 0.05 * whole.between_eyes_px)
+    cut = finder.find(np.ascontiguousarray(portrait[:, :beyond]))
+    assert {one.eyes_from for one in cut.subjects} <= {Origin.ESTIMATED}
+    assert cut.problem is not None
+    assert "edge" in cut.problem or "no face" in cut.problem
+
+
+def veiled(pixels: Pixels) -> Pixels:
+    """Light into the lens: a third of full light over everything, in linear light."""
+    light = (pixels / 255.0) ** 2.2
+    return np.asarray(np.round(255 * (light * 0.15 + 0.35) ** (1 / 2.2)), np.uint8)
+
+
+def test_eyes_behind_a_pale_veil_are_found(finder: Finder, portrait: Pixels) -> None:
+    plain, pale = only(finder.find(portrait)), only(finder.find(veiled(portrait)))
+    assert pale.eyes_from is Origin.FOUND
+    assert pale.left_eye.to(plain.left_eye) < 0.05 * plain.between_eyes_px
+
+
+def test_a_bar_under_a_pale_veil_still_covers_the_eyes(finder: Finder, portrait: Pixels) -> None:
+    seen = only(finder.find(portrait))
+    spare = 0.4 * seen.between_eyes_px
+    low = (int(seen.left_eye.x - spare), int(seen.left_eye.y - spare / 2))
+    high = (int(seen.right_eye.x + spare), int(seen.right_eye.y + spare / 2))
+    barred = cv2.rectangle(portrait.copy(), low, high, (150, 140, 130), -1)
+    finding = finder.find(veiled(np.asarray(barred, np.uint8)))
+    assert {one.eyes_from for one in finding.subjects} <= {Origin.ESTIMATED}
+
+
+def test_one_eye_behind_hair_is_enough_to_ask(finder: Finder, portrait: Pixels) -> None:
+    seen = only(finder.find(portrait))
+    between, middle = seen.between_eyes_px, seen.eyes
+    low = (int(middle.x + 0.05 * between), int(middle.y - 1.5 * between))
+    high = (int(middle.x + 1.2 * between), int(middle.y + between))
+    fallen = cv2.rectangle(portrait.copy(), low, high, (40, 28, 20), -1)
+    finding = finder.find(np.asarray(fallen, np.uint8))
+    assert {one.eyes_from for one in finding.subjects} == {Origin.ESTIMATED}

@@ -96,3 +96,11 @@ def test_estimated_eyes_are_asked_about_and_found_ones_are_not() -> None:
     assert "profile" in asked
     assert question([person(500)]) is None
     assert question([]) is not None
+
+
+def test_every_reason_for_doubt_is_told_with_how_many_of_how_many() -> None:
+    people = [person(300, doubt="in profile"), person(900, doubt="too soft"), person(1500)]
+    asked = question(people)
+    assert asked is not None
+    assert "of 2 of 3 people" in asked
+    assert "(in profile; too soft)" in asked
