@@ -16,6 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import IO, Final
 
+from cropper.disk import plain
 from cropper.errors import CropperError, MisuseError, RecordError
 from cropper.publication.responses import ANY_VERSION, Question, Remark
 
@@ -84,7 +85,7 @@ class Taking:
 def digest(path: Path) -> str:
     """SHA-256 of a file, by which the record knows that it was taken in before."""
     try:
-        with path.open("rb") as file:
+        with plain(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise _unreadable(path, error) from error

@@ -53,7 +53,9 @@ def _files(version: str, job: Path) -> Iterator[Path]:
     if master is not None:
         yield master.located(job)
     delivered = sorted(_delivered(job, version), key=_pixels, reverse=True)
-    yield from (job / DELIVERABLES / str(one["file"]) for one in delivered)
+    folder = (job / DELIVERABLES).resolve()
+    files = (folder / str(one["file"]).replace("\0", "") for one in delivered)
+    yield from (one for one in files if one.resolve().is_relative_to(folder))
 
 
 def _pixels(row: Mapping[str, Any]) -> int:

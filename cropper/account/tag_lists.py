@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
+from cropper.disk import plain
 from cropper.errors import PresetError
 from cropper.job.putting import made_folder, reason, write_text
 from cropper.publication.tags import STARTER, TAGS_FILE, TagList
@@ -28,7 +29,7 @@ def find_tags(job: Path | None = None, given: Path | None = None) -> Path | None
 def read_tags(path: Path) -> TagList:
     """The checked list; raises :class:`PresetError` for a file that does not say what it must."""
     try:
-        parsed = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        parsed = tomllib.loads(plain(path).read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError) as error:
         raise PresetError(
             f"it cannot be read ({reason(error)})", way_out="Check the name", where=(str(path),)

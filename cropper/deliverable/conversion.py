@@ -19,6 +19,7 @@ from cropper.deliverable import icc
 from cropper.deliverable.icc import MatrixProfile
 from cropper.deliverable.light import SRGB, Light, light_of
 from cropper.deliverable.spaces import SPACES, Space
+from cropper.disk import plain
 from cropper.errors import DeliveryError
 from cropper.master.opening import Master
 from cropper.master.profiles import CHANNELS, described, fault_of
@@ -77,7 +78,7 @@ def refuse_changed_profile(profile: str, sha256: str) -> None:
 def _read(path: Path) -> bytes:
     """A profile file's bytes."""
     try:
-        return path.read_bytes()
+        return plain(path).read_bytes()
     except OSError as error:
         raise DeliveryError(
             f"{path}: the profile cannot be read ({error.strerror or error})",

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from cropper.disk import plain
+
 
 def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
     """The rows of one of its lists (``delivered``, ``not_delivered``, ``texts``), as they stand.
@@ -15,7 +17,7 @@ def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]
     """
     import ijson  # noqa: PLC0415 - brings a compiled reader
 
-    with manifest.open("rb") as file:
+    with plain(manifest).open("rb") as file:
         try:
             for row in ijson.items(file, f"{part}.item", use_float=True):
                 if not isinstance(row, dict):
@@ -29,7 +31,7 @@ def head_of(manifest: Path, key: str) -> Any:
     """One of the values at a manifest's head, None where it has none. Raises as :func:`rows_of`."""
     import ijson  # noqa: PLC0415 - as above
 
-    with manifest.open("rb") as file:
+    with plain(manifest).open("rb") as file:
         try:
             return next(ijson.items(file, key, use_float=True), None)
         except ijson.JSONError as error:
@@ -40,7 +42,7 @@ def lists(manifest: Path, part: str) -> bool:
     """Whether it has this list at all. Raises as :func:`rows_of`."""
     import ijson  # noqa: PLC0415 - as above
 
-    with manifest.open("rb") as file:
+    with plain(manifest).open("rb") as file:
         try:
             return any((at, event) == (part, "start_array") for at, event, _ in ijson.parse(file))
         except ijson.JSONError as error:

@@ -27,6 +27,7 @@ from cropper.deliverable.manifest import (
     cells,
 )
 from cropper.deliverable.writing import Aside
+from cropper.disk import plain
 
 JSON_FILE: Final = MANIFEST
 CSV_FILE: Final = "manifest.csv"
@@ -102,7 +103,7 @@ class OpenManifest:
     def _says_the_same(self) -> bool:
         """Line by line, the time it was made aside."""
         try:
-            with self._json.beside.open("rb") as mine, self._json.path.open("rb") as there:
+            with self._json.beside.open("rb") as mine, plain(self._json.path).open("rb") as there:
                 return all(
                     one == other or (_tells_time(one) and _tells_time(other))
                     for one, other in zip_longest(mine, there)

@@ -19,6 +19,7 @@ from cropper.destination.schema import (
     DestinationTable,
     FinishTable,
 )
+from cropper.disk import plain
 from cropper.geometry import mm_to_px
 from cropper.master.profiles import CHANNELS, fault_of
 
@@ -121,7 +122,7 @@ def in_profile(finish: FinishTable, folder: Path | None) -> Iterator[Fault]:
         return
     try:
         path = (folder or Path()) / finish.profile
-        raw = path.read_bytes() if path.stat().st_size <= LARGEST_PROFILE_BYTES else b""
+        raw = plain(path).read_bytes() if path.stat().st_size <= LARGEST_PROFILE_BYTES else b""
     except OSError:
         yield Fault("finish.profile", f"there is no file {finish.profile!r} beside the preset")
         return

@@ -23,6 +23,7 @@ from cropper.destination import faults, reading
 from cropper.destination.building import ContradictionError, build
 from cropper.destination.destination import Destination
 from cropper.destination.schema import DestinationTable
+from cropper.disk import plain
 from cropper.errors import MisuseError, PresetError
 
 ALL: Final = "all"
@@ -182,7 +183,7 @@ def _of_file(source: _Source, wrong: list[PresetError]) -> Iterator[Destination]
 
 def _toml(file: Traversable) -> dict[str, object]:
     try:
-        raw = file.read_bytes()
+        raw = (plain(file) if isinstance(file, Path) else file).read_bytes()
         if len(raw) > LARGEST_FILE_BYTES:
             raise PresetError(f"is larger than {LARGEST_FILE_BYTES} bytes, too large for a preset")
         tables: dict[str, object] = tomllib.loads(raw.decode("utf-8-sig"), parse_float=Decimal)

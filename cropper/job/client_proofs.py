@@ -27,6 +27,7 @@ from cropper.deliverable.words import Words, cleaned
 from cropper.deliverable.writing import write_whole
 from cropper.destination.destination import Destination, Finish, ShapeRange, Surround
 from cropper.destination.naming import file_stem
+from cropper.disk import plain
 from cropper.errors import (
     EXIT_CANNOT,
     EXIT_DONE,
@@ -245,7 +246,7 @@ def _clear(item: Item, crop: Crop, size: Size) -> Clear:
 def _put(path: Path, data: bytes) -> None:
     """Write the proof; a file there that is no proof of ours is left alone."""
     try:
-        there = path.read_bytes() if path.exists() else None
+        there = plain(path).read_bytes() if path.exists() else None
     except OSError as error:
         raise DeliveryError(
             f"{path} cannot be read ({error.strerror or error})", way_out="Look what is there"

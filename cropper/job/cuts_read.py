@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from cropper.deliverable.writing import write_whole
+from cropper.disk import plain
 from cropper.errors import CropperError
 from cropper.geometry import Crop, PixelBox
 from cropper.job.fingerprints import FOLDER
@@ -76,7 +77,7 @@ class CutsRead:
             return
         lines = "".join(f"{_text(sha256, read)}\n" for sha256, read in self._used.items())
         try:
-            write_whole(self._file, lines.encode(), replace=True)
+            write_whole(self._file, lines.encode(), replace=True, within=self._file.parent.parent)
         except CropperError:
             return
 
@@ -89,7 +90,7 @@ def _text(sha256: str, read: Read) -> str:
 def _lines(file: Path) -> Iterator[tuple[str, Read]]:
     """Every line that can be used."""
     try:
-        with file.open(encoding="utf-8") as lines:
+        with plain(file).open(encoding="utf-8") as lines:
             for line in lines:
                 told = _line(line)
                 if told is not None:
@@ -111,7 +112,7 @@ def _line(line: str) -> tuple[str, Read] | None:
 
 def digest_of(file: Path) -> str:
     """SHA-256 of a file's bytes, however many; raises OSError."""
-    with file.open("rb") as opened:
+    with plain(file).open("rb") as opened:
         return hashlib.file_digest(opened, "sha256").hexdigest()
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from cropper.deliverable.writing import write_whole
+from cropper.disk import plain
 from cropper.errors import CropperError, MasterError
 from cropper.geometry import PixelBox
 from cropper.job.identity import digest
@@ -170,7 +171,7 @@ class _Keeper:
     def write(self, path: Path, data: bytes) -> bool:
         """Keep it, or remember why that was not possible; the answers do not need it."""
         try:
-            write_whole(path, data, replace=True)
+            write_whole(path, data, replace=True, within=self._folder.parent)
         except CropperError as error:
             self.unwritten = str(error)
             return False
@@ -207,7 +208,7 @@ def _place(folder: Path, sha256: str) -> Path:
 
 def _read(folder: Path, sha256: str) -> Fingerprint | None:
     try:
-        found = kept.from_bytes(_place(folder, sha256).read_bytes())
+        found = kept.from_bytes(plain(_place(folder, sha256)).read_bytes())
     except OSError:
         return None
     return found if found is not None and found.sha256 == sha256 else None

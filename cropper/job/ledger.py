@@ -20,6 +20,7 @@ from typing import Any, Final
 from pydantic import TypeAdapter, ValidationError
 
 from cropper._layout import finite, laid_out_within
+from cropper.disk import plain
 from cropper.errors import JobError
 from cropper.job.putting import appended, own, refused
 from cropper.job.store import LEDGER, reason, write_text
@@ -162,7 +163,7 @@ def read_ledger(job: Path) -> Ledger:
 
 def _state(path: Path) -> Ledger:
     try:
-        known = _ledgers().validate_python(json.loads(path.read_text(encoding="utf-8")))
+        known = _ledgers().validate_python(json.loads(plain(path).read_text(encoding="utf-8")))
     except FileNotFoundError:
         return Ledger()
     if known.format > FORMAT:
@@ -173,7 +174,7 @@ def _state(path: Path) -> Ledger:
 def _journal(path: Path) -> list[Note]:
     """Every whole line; what follows the last line end was torn, and never counted."""
     try:
-        whole, _, _ = path.read_bytes().rpartition(b"\n")
+        whole, _, _ = plain(path).read_bytes().rpartition(b"\n")
     except FileNotFoundError:
         return []
     return [_notes().validate_json(line) for line in whole.splitlines() if line]

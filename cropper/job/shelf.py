@@ -21,6 +21,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Final
 
+from cropper.disk import plain
 from cropper.errors import JobError
 from cropper.job import codec
 from cropper.job.cards import Card, OtherKindError, card_from, card_of
@@ -107,7 +108,7 @@ class Shelf:
 
     def _journal_text(self) -> str:
         try:
-            return self.journal.read_text(encoding="utf-8")
+            return plain(self.journal).read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as error:
             raise JobError(
                 f"{self.journal} cannot be read ({reason(error)})", way_out=ANEW
@@ -123,7 +124,7 @@ class Shelf:
     def _filed(self, path: Path) -> tuple[codec.MasterFile, str]:
         """A master's file and its digest."""
         try:
-            text = path.read_bytes()
+            text = plain(path).read_bytes()
         except OSError as error:
             raise JobError(
                 f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN
@@ -155,7 +156,7 @@ class Shelf:
         """The text of a card's file, as it is."""
         path = self.file_of(card.version)
         try:
-            return path.read_text(encoding="utf-8")
+            return plain(path).read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as error:
             raise JobError(
                 f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN
@@ -222,7 +223,7 @@ class Shelf:
             path.unlink(missing_ok=True)
 
     def _cut_torn_line(self) -> None:
-        data = self.journal.read_bytes()
+        data = plain(self.journal).read_bytes()
         whole = data.rfind(b"\n") + 1
         if whole < len(data):
             own(self.journal)

@@ -16,6 +16,7 @@ from cropper.deliverable.regions import Region, region_of
 from cropper.deliverable.sidecar import sidecar, untouched
 from cropper.deliverable.writing import write_whole
 from cropper.destination.naming import file_stem
+from cropper.disk import plain
 from cropper.errors import DeliveryError, MasterError
 from cropper.geometry import Size
 from cropper.job.approving import why_withheld
@@ -101,7 +102,7 @@ def _put(version: str, path: Path, text: str, *, within: Path | None = None) -> 
 
 def _read(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
+        return plain(path).read_bytes()
     except FileNotFoundError:
         return None
     except OSError as error:

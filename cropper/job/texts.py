@@ -24,6 +24,7 @@ from cropper.deliverable.snippets import (
 )
 from cropper.deliverable.worded import Worded
 from cropper.deliverable.writing import write_whole
+from cropper.disk import plain
 from cropper.errors import DeliveryError
 
 FOLDER: Final = "texts"
@@ -158,7 +159,7 @@ def _inside(folder: Path, name: str) -> bool:
 
 def _digest(path: Path) -> str | None:
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return hashlib.sha256(plain(path).read_bytes()).hexdigest()
     except FileNotFoundError:
         return None
     except OSError as error:

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.deliverable.writing import write_whole
+from cropper.disk import plain
 from cropper.errors import CropperError
 from cropper.job.fingerprints import FOLDER
 from cropper.likeness.capture import Capture, capture, parsed
@@ -76,7 +77,7 @@ def _small(path: Path) -> npt.NDArray[np.uint8]:
     from PIL import Image, ImageOps  # noqa: PLC0415 - heavy
 
     try:
-        with Image.open(path) as picture:
+        with Image.open(plain(path)) as picture:
             if picture.format == "JPEG" and picture.mode in {"RGB", "L"}:
                 picture.draft("RGB", (GLANCE_PX, GLANCE_PX))
                 return np.asarray(ImageOps.exif_transpose(picture).convert("RGB"), np.uint8)
@@ -122,7 +123,7 @@ def _words(taken: Capture | None) -> str:
 
 def _read(path: Path) -> _Known:
     try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as kept:
+        with np.load(io.BytesIO(plain(path).read_bytes()), allow_pickle=False) as kept:
             names, glances, taken = kept["names"], kept["glances"], kept["taken"]
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return _Known({})
@@ -140,6 +141,6 @@ def _keep(path: Path, known: _Known) -> None:
     if not known.changed:
         return
     try:
-        write_whole(path, known.to_bytes(), replace=True)
+        write_whole(path, known.to_bytes(), replace=True, within=path.parent.parent)
     except CropperError:
         return  # a glance is cheap: it is taken again next time

@@ -17,6 +17,7 @@ from typing import IO, Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from cropper.disk import plain
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master import decoding, formats, profiles
@@ -103,7 +104,7 @@ def _reading(path: Path) -> Iterator[Path]:
     """``path`` where it can be opened at will; what keeps it from being read is told."""
     try:
         with at_hand(path) as near:
-            yield near
+            yield plain(near)
     except IsADirectoryError as error:
         raise MasterError(f"{path}: this is a folder", way_out="Name the pictures in it") from error
     except FileNotFoundError as error:
@@ -118,7 +119,7 @@ def _reading(path: Path) -> Iterator[Path]:
 def master_digest(path: Path) -> str:
     """SHA-256 of the file's bytes in hex: the identity of a master (FIPS 180-4)."""
     try:
-        with path.open("rb") as stream:
+        with plain(path).open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError as error:
         raise MasterError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
+from cropper.disk import plain
 from cropper.errors import MasterError
 
 MOST_BYTES: Final = 8_000_000
@@ -25,7 +26,7 @@ def xmp_of(path: Path) -> bytes:
 
 
 def _whole(path: Path) -> bytes:
-    size = path.stat().st_size
+    size = plain(path).stat().st_size
     if size > MOST_BYTES:
         raise MasterError(f"{path}: {size} bytes are no sidecar", way_out="Name an XMP file")
     return path.read_bytes()
@@ -35,7 +36,7 @@ def _embedded(path: Path) -> bytes:
     """As the picture library finds it; only the header is read."""
     from cropper.master import formats  # noqa: PLC0415 - loads the picture library
 
-    with path.open("rb") as stream:
+    with plain(path).open("rb") as stream:
         image = formats.opened(path, stream, formats.recognised(path, stream))
         packet = bytes(image.get("xmp-data")) if image.get_typeof("xmp-data") else b""
     if not packet:

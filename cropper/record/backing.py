@@ -103,7 +103,7 @@ def restore(record: Record, file: Path, heard: Heard = lambda _: None) -> int:
 def _lines(file: Path) -> Iterator[dict[str, Any]]:
     """The rows of a backup, its head checked."""
     try:
-        with file.open(encoding="utf-8") as lines:
+        with disk.plain(file).open(encoding="utf-8") as lines:
             _check_head(_parsed(next(lines, ""), file, 1), file)
             for number, line in enumerate(lines, 2):
                 yield _row(_parsed(line, file, number), f"{file}, line {number}")

@@ -54,9 +54,9 @@ def load_from(
         return Taken(kept=restore(record, file, heard))
     try:
         if kind == ".csv":
-            with file.open(encoding="utf-8-sig", newline="") as lines:
+            with disk.plain(file).open(encoding="utf-8-sig", newline="") as lines:
                 return take_runs(record, lines, stamp, zone=zone, heard=heard)
-        text = file.read_text(encoding="utf-8-sig")
+        text = disk.plain(file).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise RecordError(
             f"{file} cannot be read ({error})", way_out="Save it as UTF-8; nothing was kept"

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any, Final
 from uuid import uuid4
 
-from cropper.disk import plain
 from cropper.deliverable.manifest import MANIFEST
 from cropper.deliverable.manifest_reading import lists, rows_of
+from cropper.disk import plain
 from cropper.errors import MisuseError, RecordError
 from cropper.publication.dates import read_instant, zone_called
 from cropper.publication.facts import Asked

@@ -16,6 +16,7 @@ from PIL import Image
 from pydantic import TypeAdapter, ValidationError
 
 from cropper.deliverable.writing import write_whole
+from cropper.disk import plain
 from cropper.errors import CropperError, MasterError
 from cropper.job.identity import digest
 from cropper.job.looking import MasterLooker
@@ -116,7 +117,7 @@ def _findings() -> TypeAdapter[Finding]:
 def _kept(path: Path) -> Finding | None:
     """A finding put aside; None when it is not there, or damaged: it can be found again."""
     try:
-        return _findings().validate_json(path.read_bytes())
+        return _findings().validate_json(plain(path).read_bytes())
     except (OSError, ValidationError):
         return None
 
