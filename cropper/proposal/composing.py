@@ -41,7 +41,6 @@ from cropper.proposal.rows import (
     LAST_TIERS,
     Truths,
     counted,
-    greatest_area,
     lost,
 )
 from cropper.proposal.scene import Scene
@@ -94,7 +93,7 @@ def cost_of(scene: Scene, box: PixelBox) -> Cost:
     tiers = [int(counted(tier(scene, look))) for tier in (*FIRST_TIERS, *LAST_TIERS)]
     away = 0
     if not scene.destination.full_frame:
-        away = int(lost(float(box.width * box.height), greatest_area(scene)))
+        away = int(lost(float(box.width * box.height), scene.greatest_area))
     return (house.NEVER_COST * int(broken), *tiers, away)
 
 
@@ -189,7 +188,7 @@ class Ladder:
         rungs = rungs if self.all_tried else rungs.thinned(RUNGS)
         marks = self._marks_to_fit if self._like is None else self._like._marks_to_fit  # noqa: SLF001
         places = Places(marks, GRID)
-        return any(block.fits() for block in self._in_blocks(rungs, places))
+        return any(block.fits() for block in self._in_blocks(rungs, places, first=RUNGS))
 
     @cached_property
     def _ends(self) -> tuple[int, int]:
@@ -305,7 +304,7 @@ class Ladder:
         if any(found.cost[:-1]):
             return np.asarray(rungs.framing <= found.cost[1])
         areas = rungs.sizes.w * rungs.sizes.h
-        still = lost(areas, greatest_area(self.scene)) <= found.cost[-1]
+        still = lost(areas, self.scene.greatest_area) <= found.cost[-1]
         return np.asarray((rungs.framing == 0) & still)
 
     def _sizes(self, between: tuple[int, int], most: int, stretch: int) -> tuple[Whole, Whole]:
@@ -329,21 +328,22 @@ class Ladder:
             sizes, down, across = sizes.pick(fits), down.pick(fits), across.pick(fits)
         return sizes, down, across
 
-    def _in_blocks(self, rungs: Rungs, places: Places) -> Iterator[Block]:
-        """The sizes with their places, in blocks that memory holds; the largest sizes first."""
+    def _in_blocks(self, rungs: Rungs, places: Places, first: int = BATCH) -> Iterator[Block]:
+        """The sizes with their places, in blocks that memory holds; the largest sizes first.
+
+        ``first``: how many sizes the first block of a first round has.
+        """
         order = np.argsort(-rungs.sizes.w * rungs.sizes.h, kind="stable")
         down, across = (
             places.grid + len(steps) + 2 * marks.shape[1]
             for marks, steps in zip(places.marks, places.steps, strict=True)
         )
         most = max(1, AT_ONCE // (down * across))
-        size = most if self.all_tried or places.round_place else min(most, BATCH)
-        if self.scene.destination.shape.least != self.scene.destination.shape.most:
-            size = min(size, BATCH) if not self.all_tried else size
+        size = most if self.all_tried or places.round_place else min(most, first)
         begin = 0
         while begin < len(order):
             yield Block(self.scene, rungs.pick(order[begin : begin + size]), places)
-            begin, size = begin + size, min(most, 3 * size)
+            begin, size = begin + size, min(most, 4 * size)
 
 
 def _moved(one: PixelBox, other: PixelBox) -> float:

@@ -52,6 +52,12 @@ class Circle(NamedTuple):
     y: Amount
     radius: Amount
 
+    @property
+    def square(self) -> Frame:
+        """Its bounding square."""
+        x, y, radius = self
+        return Frame(x - radius, y - radius, x + radius, y + radius)
+
 
 def frame_of(boxes: Boxes, seen: Seen) -> Frame:
     """Where a seen frame lies in the master."""
@@ -73,17 +79,6 @@ def circle_of(boxes: Boxes, seen: Seen) -> Circle:
     )
 
 
-def primary(scene: Scene, boxes: Boxes, seen: Seen | None = None) -> Frame:
-    """The frame that graded rules are measured on; in a circle, its bounding square."""
-    seen = seen or scene.seen[0]
-    if not seen.round:
-        return frame_of(boxes, seen)
-    ring = circle_of(boxes, seen)
-    return Frame(
-        ring.x - ring.radius, ring.y - ring.radius, ring.x + ring.radius, ring.y + ring.radius
-    )
-
-
 class Look:
     """What is measured on the primary frame of boxes (or on another seen one), each once.
 
@@ -94,8 +89,10 @@ class Look:
         self.scene = scene
         self.boxes = boxes
         self.seen = seen or scene.seen[0]
-        self.frame = primary(scene, boxes, self.seen)
+        self.ring = circle_of(boxes, self.seen) if self.seen.round else None
+        self.frame = self.ring.square if self.ring else frame_of(boxes, self.seen)
         many = isinstance(boxes.w, np.ndarray)
+        self._tops: dict[int, Amount] = {}
         self.crown_costs: dict[int, tuple[Amount, Amount]] = {}
         self.crowns = scene.crowns_at_once if many else scene.crowns
 
@@ -135,8 +132,13 @@ class Look:
 
     def top_above(self, crown: Crown) -> Amount:
         """What headroom counts from, above the hair: edge, covered zone, or arc (y, px)."""
-        if self.seen.round:
-            ring = circle_of(self.boxes, self.seen)
+        if id(crown) not in self._tops:
+            self._tops[id(crown)] = self._top_above(crown)
+        return self._tops[id(crown)]
+
+    def _top_above(self, crown: Crown) -> Amount:
+        if self.ring:
+            ring = self.ring
             across = crown.hair_x - ring.x
             return ring.y - root(higher(0.0, ring.radius * ring.radius - across * across))
         top = self.frame.top

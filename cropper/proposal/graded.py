@@ -220,19 +220,20 @@ def _edge_cost(limbs: Limbs, edge: Amount, start: Amount, end: Amount) -> Amount
     How near a joint the edge's line crosses depends on the line alone; whether the edge reaches
     that far is asked only of limbs that some line crosses near a joint.
     """
-    limbs = limbs.near(float(np.min(edge)), float(np.max(edge)), house.JOINT_ROOM_HEADS)
-    if not len(limbs.head):
+    ends = (edge.min(), edge.max()) if isinstance(edge, np.ndarray) else (edge, edge)
+    near = limbs.near(*ends)
+    if near is None:
         return 0.0
-    below, above = limbs.over - edge, limbs.to_over - edge
-    where = limbs.along - below / (limbs.to_over - limbs.over) * (limbs.to_along - limbs.along)
-    (x, y), (x2, y2) = limbs.joints
+    below, above = near.over - edge, near.to_over - edge
+    where = near.along - below / (near.to_over - near.over) * (near.to_along - near.along)
+    (x, y), (x2, y2) = near.joints
     nearest = lower(distance(where - x, edge - y), distance(where - x2, edge - y2))
-    excess = higher(0.0, house.JOINT_ROOM_HEADS - nearest / limbs.head) / house.JOINT_ROOM_HEADS
+    excess = higher(0.0, house.JOINT_ROOM_HEADS - nearest / near.head) / house.JOINT_ROOM_HEADS
     cost = np.where(below * above <= 0, squared(excess), 0.0)
-    near = cost.any(axis=(1, 2))
-    if not near.any():
+    costly = cost.any(axis=(1, 2))
+    if not costly.any():
         return 0.0
-    cost, where = cost[near], np.asarray(where)[near]
+    cost, where = cost[costly], np.asarray(where)[costly]
     total = np.where((where >= start) & (where <= end), cost, 0.0).sum(axis=0)
     return np.asarray(total) if isinstance(edge, np.ndarray) else float(total.sum())
 

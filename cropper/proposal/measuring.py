@@ -21,7 +21,6 @@ from cropper.proposal.people import Person
 from cropper.proposal.proposal import Cost, Measure, Proposal, Verdict
 from cropper.proposal.reasons import reasons_of
 from cropper.proposal.scene import Scene, scene_of
-from cropper.proposal.sizes import largest
 from cropper.proposal.turning import turned_about
 from cropper.subject.subject import Finding
 
@@ -303,8 +302,7 @@ def _face_cut(person: Person, frame: Frame) -> bool:
 
 
 def _kept(scene: Scene, boxes: Boxes) -> Measure:
-    biggest = largest(scene.size, scene.destination.shape)
-    kept = float(boxes.w * boxes.h) / (biggest.width * biggest.height)
+    kept = float(boxes.w * boxes.h) / scene.greatest_area
     return gauged(
         scene,
         "kept",

@@ -88,7 +88,8 @@ class Limb:
 class Limbs(NamedTuple):
     """Limbs that an edge may cross, as arrays (limbs first); ``along`` the edge, ``over`` it.
 
-    A limb with one joint names it twice.
+    A limb with one joint names it twice. ``reach`` is between which places ``over`` an edge comes
+    near enough to each joint to cost, of shape (2, limbs).
     """
 
     along: Many
@@ -97,17 +98,18 @@ class Limbs(NamedTuple):
     to_over: Many
     joints: tuple[tuple[Many, Many], tuple[Many, Many]]
     head: Many
+    reach: tuple[Many, Many]
 
-    def near(self, least: float, most: float, heads: float) -> Limbs:
-        """Those with a joint so near to where the edge's line may lie, ``least`` to ``most``."""
-        room = heads * self.head
-        (_, y), (_, y2) = self.joints
-        keep = ((y >= least - room) & (y <= most + room)) | (
-            (y2 >= least - room) & (y2 <= most + room)
-        )
-        keep = keep.reshape(-1)
-        if keep.all():
-            return self
+    def near(self, least: float, most: float) -> Limbs | None:
+        """Those that an edge may come near a joint of, if its line lies in ``least`` to ``most``.
+
+        None: there are none.
+        """
+        begin, end = self.reach
+        keep = ((begin <= most) & (end >= least)).any(axis=0)
+        some = np.count_nonzero(keep)
+        if some in (0, len(keep)):
+            return self if some else None
         (x, y), (x2, y2) = self.joints
         return Limbs(
             self.along[keep],
@@ -116,6 +118,7 @@ class Limbs(NamedTuple):
             self.to_over[keep],
             ((x[keep], y[keep]), (x2[keep], y2[keep])),
             self.head[keep],
+            (begin[:, keep], end[:, keep]),
         )
 
 
@@ -221,7 +224,8 @@ def crossable(limbs: list[tuple[Limb, bool]]) -> Limbs | None:
     if not rows:
         return None
     a, b, c, d, x, y, x2, y2, head = (_upended(list(column)) for column in zip(*rows, strict=True))
-    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head)
+    over, room = np.stack([y, y2]).reshape(2, -1), house.JOINT_ROOM_HEADS * head.reshape(-1)
+    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head, (over - room, over + room))
 
 
 def _upended(values: list[Amount]) -> Many:

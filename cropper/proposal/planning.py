@@ -71,12 +71,10 @@ def propose(finding: Finding, destination: Destination) -> Answer:
     if not finding.principals:
         return _no_eyes(finding, destination)
     scenes = [scene_of(finding, one) for one in destination.orientations]
-    ladders = [Ladder(scene) for scene in scenes]
-    solved = [(ladder, ladder.best()) for ladder in ladders]
-    crops = [(ladder, found) for ladder, found in solved if found is not None]
-    if not crops:
+    best = _best_way_up(scenes)
+    if best is None:
         return _nothing_fits(finding, destination, scenes)
-    ladder, found = min(crops, key=lambda one: (one[1].cost[:-1], _turned_away(one[0].scene)))
+    ladder, found = best
     kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
     first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder, found)
     chosen = [first, *_others(first)]
@@ -84,6 +82,22 @@ def propose(finding: Finding, destination: Destination) -> Answer:
         destination=destination.name,
         proposals=tuple(one.proposal for one in chosen),
     )
+
+
+def _best_way_up(scenes: list[Scene]) -> tuple[Ladder, Found] | None:
+    """The better of the orientations, with the search that found it.
+
+    As the master lies comes first: what costs nothing there no other way up can better.
+    """
+    best: tuple[Ladder, Found] | None = None
+    for scene in sorted(scenes, key=_turned_away):
+        if best is not None and not any(best[1].cost[:-1]):
+            break
+        ladder = Ladder(scene)
+        found = ladder.best()
+        if found is not None and (best is None or found.cost[:-1] < best[1].cost[:-1]):
+            best = ladder, found
+    return best
 
 
 def _nothing_fits(finding: Finding, destination: Destination, scenes: list[Scene]) -> Answer:
@@ -154,7 +168,9 @@ def _others(first: _Candidate) -> list[_Candidate]:
 def _settled(one: _Candidate) -> _Candidate:
     """The candidate one round finer: alternatives need not be the optimum to the pixel."""
     found = one.ladder.refined(one.found, one.wish, rounds=1)
-    return replace(one, box=found.box, cost=cost_of(one.scene, found.box))
+    own = one.ladder.scene is one.scene
+    cost = found.cost if own else cost_of(one.scene, found.box)
+    return replace(one, box=found.box, cost=cost)
 
 
 def _worth_showing(one: Proposal) -> bool:

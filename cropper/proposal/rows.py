@@ -14,7 +14,6 @@ from cropper.proposal import graded, house
 from cropper.proposal.arithmetic import Amount, Many, floored
 from cropper.proposal.frames import Look
 from cropper.proposal.scene import Scene
-from cropper.proposal.sizes import largest
 from cropper.proposal.wishes import Found
 
 Truths = NDArray[np.bool_]
@@ -46,10 +45,11 @@ def lost(kept: Amount, area: int) -> Many:
     return np.asarray(floored(share))
 
 
-def greatest_area(scene: Scene) -> int:
-    """The area of the greatest allowed crop, px."""
-    biggest = largest(scene.size, scene.destination.shape)
-    return biggest.width * biggest.height
+def by_row(value: Many, rows: int) -> Wholes:
+    """One number per row, of a column or of one number for all."""
+    if value.size == rows:
+        return value.reshape(-1)
+    return np.broadcast_to(value, (rows, 1))[:, 0]
 
 
 def rows_where(among: Truths) -> Rows:
@@ -70,7 +70,7 @@ def picked(picks: Picks, keep: Truths) -> Picks:
         return picks
     size, down, place = picks
     if keep.ndim > 1:
-        keep = np.broadcast_to(keep, (len(size), 1))[:, 0]
+        keep = keep.reshape(-1)
     return size[keep], down[keep], place[keep]
 
 
@@ -114,5 +114,5 @@ class CostedRows:
     def _tier(self, at: int) -> Wholes:
         while len(self._costs) <= at:
             value = counted(FIRST_TIERS[len(self._costs)](self.scene, self.look))
-            self._costs.append(np.broadcast_to(value, (len(self), 1))[:, 0])
+            self._costs.append(by_row(value, len(self)))
         return self._costs[at]

@@ -25,6 +25,7 @@ from cropper.proposal.people import (
     person_of,
     stacked,
 )
+from cropper.proposal.sizes import largest
 from cropper.subject.subject import FACING_BELOW, TURNED_ABOVE, Finding
 
 CUT_CALLED_BY: Final = (Shot.EXTREME_CLOSE_UP, Shot.BIG_CLOSE_UP)
@@ -165,6 +166,12 @@ class Scene:
     def lying_limbs(self) -> Limbs | None:
         """Limbs that a left or right edge may cross; along is y, over is x."""
         return crossable([(one, True) for one in self.limbs if one.from_x != one.to_x])
+
+    @cached_property
+    def greatest_area(self) -> int:
+        """The area of the greatest allowed crop, px."""
+        biggest = largest(self.size, self.destination.shape)
+        return biggest.width * biggest.height
 
     @cached_property
     def band_across(self) -> tuple[float, float]:

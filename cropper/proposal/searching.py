@@ -6,14 +6,12 @@ per row and filters first, tier after tier; only the rows left are tried across.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from functools import cached_property
 from typing import Final
 
 import numpy as np
 
-from cropper.geometry import PixelBox
 from cropper.proposal import graded, house, never
 from cropper.proposal.arithmetic import Many
 from cropper.proposal.circles import NEARLY, keeps_in_circle, reach_in_circle
@@ -22,7 +20,6 @@ from cropper.proposal.places import Places, Rungs
 from cropper.proposal.proposal import Cost
 from cropper.proposal.rows import (
     FIRST_TIERS,
-    LAST_TIERS,
     CostedRows,
     Counts,
     Picks,
@@ -30,14 +27,15 @@ from cropper.proposal.rows import (
     Truths,
     Wholes,
     beaten,
+    by_row,
     counted,
-    greatest_area,
     lost,
     picked,
     picks_of,
     rows_where,
 )
 from cropper.proposal.scene import Scene
+from cropper.proposal.ties import first_of
 from cropper.proposal.wishes import ANYTHING, Crown, Found, Page, Wish
 
 LOST_MOST: Final = house.QUANTUM + 1
@@ -54,7 +52,11 @@ class Block:
         self.scene, self.rungs, self.chosen = scene, rungs, chosen
         self.w, self.h = rungs.sizes.w[:, None], rungs.sizes.h[:, None]
         self._bars: dict[Page, list[tuple[Counts, Counts]]] = {}
-        self.lost = lost(rungs.sizes.w * rungs.sizes.h, greatest_area(scene))
+
+    @cached_property
+    def lost(self) -> Wholes:
+        """What each size loses of the master."""
+        return lost(self.rungs.sizes.w * self.rungs.sizes.h, self.scene.greatest_area)
 
     @cached_property
     def y0(self) -> Many:
@@ -70,9 +72,9 @@ class Block:
     def framing(self) -> Wholes:
         """What framing costs each size at each place down."""
         look = Look(self.scene, Boxes(self.x0[:, :1], self.y0, self.w, self.h))
-        cost = np.broadcast_to(counted(graded.framing_cost(self.scene, look)), self.y0.shape)
+        cost = counted(graded.framing_cost(self.scene, look))
         # places in order: one that stands twice counts as one that cannot be
-        again = np.zeros(cost.shape, dtype=bool)
+        again = np.zeros(self.y0.shape, dtype=bool)
         again[:, 1:] = self.y0[:, 1:] == self.y0[:, :-1]
         return np.where(again, np.inf, cost)
 
@@ -141,8 +143,8 @@ class Block:
         """Tiers filter the rows; if none of the best keeps the rules, those that do are tried."""
         some = np.arange(len(rows))
         if wish.crown is not Crown.ANY:
-            wished = np.broadcast_to(_crown_as(wish, rows.look), (len(rows), 1))[:, 0]
-            some = np.flatnonzero(wished)
+            wished = _crown_as(wish, rows.look)
+            some = np.flatnonzero(np.broadcast_to(wished, (len(rows), 1)))
         left = rows.least(some, best)
         if not len(left):
             return None
@@ -156,7 +158,14 @@ class Block:
     def _least_by_places(self, wish: Wish, among: Truths, best: Found | None) -> Found | None:
         """As by rows, for first tiers that depend on x too."""
         rows = rows_where(among)
-        picks = picks_of(rows, self._alive(wish, rows))
+        rival = best if best and best.cost[1] <= self.framing[rows].min() else None
+        if rival:
+            rows = self._not_beaten(rows, rival)
+        alive = self._alive(wish, rows)
+        if rival and not any(rival.cost[2:6]):
+            across, away = rival.cost[-2:]
+            alive &= self.key[rows[0]] <= across * LOST_MOST + away
+        picks = picks_of(rows, alive)
         if wish.crown is not Crown.ANY:
             picks = picked(picks, _crown_as(wish, Look(self.scene, self._flat(picks))))
         if not len(picks[0]):
@@ -173,6 +182,16 @@ class Block:
             if beaten(cost, best):
                 return None
         return self._last(self._hopeful(picks), lambda: self._fewest_joints(picks), cost, best)
+
+    def _not_beaten(self, rows: Rows, best: Found) -> Rows:
+        """The rows whose framing and eye line do not rule out already that they beat ``best``."""
+        size, down = rows
+        keep = self.framing[rows] == best.cost[1]
+        if best.cost[2] == 0:
+            look = Look(self.scene, self._boxes(rows, every_x=False))
+            eye_line = by_row(counted(graded.eye_line_cost(self.scene, look)), len(size))
+            keep &= eye_line <= best.cost[3]
+        return size[keep], down[keep]
 
     def _settled(
         self, wish: Wish, rows: CostedRows, left: Counts, best: Found | None
@@ -219,7 +238,7 @@ class Block:
         else:
             hopeful = picked(hopeful, joints == fewest)
         whole = (0, *cost, fewest, *self._across_and_lost(hopeful))
-        return _first_of(
+        return first_of(
             self.scene, self._flat(hopeful), whole, to_the_pixel=self.chosen.to_the_pixel
         )
 
@@ -254,7 +273,7 @@ class Block:
             right=look.frame.right + off.min(axis=1)[rows[0]][:, None],
         )
         cost = counted(graded.joint_quarters(self.scene, narrow, sides=False))
-        return np.broadcast_to(cost, (len(rows[0]), 1))[:, 0]
+        return by_row(cost, len(rows[0]))
 
     def _fewest_joints(self, picks: Picks) -> tuple[int, Picks]:
         joints = self._joints(picks)
@@ -265,7 +284,7 @@ class Block:
 
     def _joints(self, picks: Picks) -> Wholes:
         value = counted(graded.joints_cost(self.scene, Look(self.scene, self._flat(picks))))
-        return np.broadcast_to(value, (len(picks[0]), 1))[:, 0]
+        return by_row(value, len(picks[0]))
 
     def _flat(self, picks: Picks) -> Boxes:
         size, down, place = picks
@@ -364,29 +383,3 @@ def obstructed(scene: Scene) -> bool:
         or scene.destination.gutter is not None
         or scene.destination.head_share is not None
     )
-
-
-def _first_of(scene: Scene, flat: Boxes, cost: Cost, *, to_the_pixel: bool) -> Found:
-    """Of boxes that cost the same, the one that the ties choose."""
-    keys = _ties(scene, flat) if to_the_pixel else [_aside(scene, flat)]
-    first = int(np.lexsort(keys[::-1])[0]) if len(keys[0]) > 1 else 0
-    x0, y0, w, h = (int(side[first, 0]) for side in flat)  # type: ignore[index]
-    ties = tuple(float(key[first]) for key in keys) if to_the_pixel else (math.inf,)
-    return Found(PixelBox(x0, y0, x0 + w, y0 + h), cost, ties)
-
-
-def _ties(scene: Scene, flat: Boxes) -> list[Many]:
-    """Keys that break ties and do not change under mirroring, the last one aside."""
-    worst = np.zeros_like(flat.x0)
-    for seen in scene.seen[1:]:
-        look = Look(scene, flat, seen)
-        total = sum(counted(tier(scene, look)) for tier in (*FIRST_TIERS, *LAST_TIERS))
-        worst = np.maximum(worst, total)
-    look = Look(scene, flat)
-    keys = [worst, graded.polish(scene, look), _aside(scene, flat), flat.y0, flat.x0]
-    return [np.asarray(key).reshape(-1) for key in keys]
-
-
-def _aside(scene: Scene, flat: Boxes) -> Many:
-    """How far the eyes stand beside the middle of each box, px."""
-    return np.asarray(abs(flat.x0 + flat.w / 2 - scene.eyes_middle[0])).reshape(-1)
