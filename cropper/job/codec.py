@@ -28,6 +28,8 @@ from cropper.job.plan import (
     WaitingMaster,
 )
 
+MASTER_FORMAT: Final = 2
+"""The format of a master's own file."""
 RESTORE: Final = "Restore plan.json from a copy, or plan into a fresh job folder"
 PLAN_AGAIN: Final = "Restore that file from a copy, or take it away and plan that master again"
 UPDATE: Final = "Update cropper, or plan into a fresh job folder"
@@ -37,20 +39,19 @@ UPDATE: Final = "Update cropper, or plan into a fresh job folder"
 class MasterFile:
     """What lies in a master's own file: the master, and its place in the job's order."""
 
-    format: int = FORMAT
+    format: int = MASTER_FORMAT
     place: int
     master: PlannedMaster
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
-    """What lies in ``plan.json``: the plan but for its masters."""
+    """What lies in ``plan.json``: the plan but for its masters and sets."""
 
     format: int
     program_version: str
     made_at: datetime
     destinations: tuple[Destination, ...] = ()
-    sets: tuple[PlannedSet, ...] = ()
     failed: tuple[FailedMaster, ...] = ()
     outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     waiting: tuple[WaitingMaster, ...] = ()
@@ -61,9 +62,10 @@ _HEAD: Final = tuple(one.name for one in fields(Head))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Inside:
-    """The masters of a plan of format 1."""
+    """What a plan of format 1 held besides, and its sets that one of format 2 did."""
 
     masters: tuple[PlannedMaster, ...] = ()
+    sets: tuple[PlannedSet, ...] = ()
 
 
 @cache
@@ -82,9 +84,10 @@ def _master_files() -> TypeAdapter[MasterFile]:
 
 
 def to_mapping(plan: Plan) -> dict[str, Any]:
-    """The whole plan as plain JSON values, every master opened."""
-    masters = (MasterFile(place=0, master=one) for one in plan.masters)
-    return {**_head(plan), "masters": [_master_mapping(one)["master"] for one in masters]}
+    """The whole plan as plain JSON values, every master and every set opened."""
+    inside = _Inside(masters=tuple(plan.masters), sets=tuple(plan.sets))
+    told = cast("dict[str, Any]", finite(_insides().dump_python(inside, mode="json")))
+    return {**_head(plan), **told}
 
 
 def _head(plan: Plan) -> dict[str, Any]:
@@ -101,11 +104,11 @@ def from_mapping(mapping: object) -> Plan:
     _refuse_foreign(mapping)
     try:
         head = _heads().validate_python(mapping)
-        masters = _insides().validate_python(mapping).masters
+        inside = _insides().validate_python(mapping)
     except ValidationError as error:
         raise _damaged(error, RESTORE) from error
     told = {name: getattr(head, name) for name in _HEAD}
-    return Plan(**{**told, "format": FORMAT}, masters=masters)
+    return Plan(**{**told, "format": FORMAT}, masters=inside.masters, sets=inside.sets)
 
 
 def _damaged(error: ValidationError, way_out: str) -> JobError:
@@ -122,7 +125,7 @@ def to_text(plan: Plan) -> str:
 
 
 def head_text(plan: Plan) -> str:
-    """The plan without its masters, as ``plan.json`` holds it."""
+    """The plan without its masters and sets, as ``plan.json`` holds it."""
     return laid_out(_head(plan))
 
 
@@ -137,15 +140,15 @@ def master_from(text: str | bytes) -> MasterFile:
         filed = _master_files().validate_json(text)
     except ValidationError as error:
         raise _damaged(error, PLAN_AGAIN) from error
-    if filed.format > FORMAT:
+    if filed.format > MASTER_FORMAT:
         raise JobError(f"it was made by a newer program (format {filed.format})", way_out=UPDATE)
     return filed
 
 
-def holds_masters(text: str) -> bool:
-    """Whether a plan's text has its masters inside, as format 1 had."""
+def holds_inside(text: str) -> tuple[bool, bool]:
+    """Whether a plan's text has its masters inside (format 1), and whether its sets (1 and 2)."""
     mapping = json.loads(text)
-    return isinstance(mapping, dict) and "masters" in mapping
+    return isinstance(mapping, dict) and "masters" in mapping, "sets" in mapping
 
 
 def from_text(text: str) -> Plan:
@@ -175,13 +178,14 @@ def _refuse_foreign(mapping: object) -> None:
 def plan_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of plan.json; shipped as ``schemas/plan.schema.json``."""
     schema = _heads().json_schema(mode="serialization")
-    return _titled(schema, f"A job's plan without its masters, format {FORMAT}")
+    return _titled(schema, f"A job's plan without its masters and sets, format {FORMAT}")
 
 
 def master_schema() -> dict[str, Any]:
     """The schema of a master's own file; shipped as ``schemas/planned-master.schema.json``."""
     return _titled(
-        _master_files().json_schema(mode="serialization"), f"A planned master, format {FORMAT}"
+        _master_files().json_schema(mode="serialization"),
+        f"A planned master, format {MASTER_FORMAT}",
     )
 
 

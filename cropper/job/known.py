@@ -139,7 +139,7 @@ def known_masters(job: Path, say: Say) -> tuple[KnownMaster, ...]:
     for folder in _folders(job, say):
         for cut in _delivered(folder / JSON_FILE, read, say).cuts:
             exported.setdefault(cut.master, []).append(cut)
-    sets = {version: one.name for one in plan.sets for version in one.versions}
+    sets = plan.rivals.homes
     cards = ((one, one.card or card_of(one.master, place=one.place)) for one in plan.shelf.entries)
     masters = tuple(
         _known(job, card, _planned(entry, card, read), exported, sets.get(card.version))

@@ -17,11 +17,12 @@ from typing import Final
 from cropper.destination.destination import Destination
 from cropper.geometry import Crop, Point
 from cropper.job.masters import Masters
+from cropper.job.rival_sets import Sets
 from cropper.master.stored import placed
 from cropper.proposal.proposal import Answer, Cost, Proposal, Verdict
 from cropper.subject.subject import Finding
 
-FORMAT: Final = 2
+FORMAT: Final = 3
 """The plan format that this program writes; it refuses to touch a newer one."""
 
 CROPPER: Final = "cropper"
@@ -178,7 +179,8 @@ class PlannedSet:
     ``versions`` are names of the job's masters. ``best`` maps a destination to the version that
     goes there (None: none does, see ``sentences``); ``runner_up`` is the next best whole
     assignment, None if there is no other; ``runner_up_costs`` says in words what it would cost.
-    ``fixed`` maps a destination to the version that the photographer put there.
+    ``fixed`` maps a destination to the version that the photographer put there. ``basis`` is a
+    digest of all that the assignment rests on but ``fixed``; empty: work it out again.
     """
 
     name: str
@@ -190,6 +192,7 @@ class PlannedSet:
     sentences: tuple[str, ...] = ()
     assigned: bool = False
     fixed: Mapping[str, str] = field(default_factory=dict)
+    basis: str = ""
 
     def cell(self, version: str, destination: str) -> Cell | None:
         """One field of the matrix."""
@@ -223,7 +226,8 @@ class WaitingMaster:
 class Plan:
     """Everything a job folder remembers. Masters and destinations keep the order they came in.
 
-    ``masters`` are opened when they are looked at (see :mod:`cropper.job.masters`). ``waiting``
+    ``masters`` and ``sets`` are opened when they are looked at (see :mod:`cropper.job.masters` and
+    :mod:`cropper.job.rival_sets`). ``waiting``
     is what an interrupted run left to be done. ``outlets`` maps a destination to the outlets its
     file runs in, as ``outlets.toml`` said when the plan was made.
     """
@@ -233,18 +237,24 @@ class Plan:
     made_at: datetime
     destinations: tuple[Destination, ...] = ()
     masters: Sequence[PlannedMaster] = ()
-    sets: tuple[PlannedSet, ...] = ()
+    sets: Sequence[PlannedSet] = ()
     failed: tuple[FailedMaster, ...] = ()
     outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     waiting: tuple[WaitingMaster, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "masters", Masters.of(self.masters))
+        object.__setattr__(self, "sets", Sets.of(self.sets))
 
     @property
     def shelf(self) -> Masters:
         """The masters, to be asked by name and without opening them."""
         return Masters.of(self.masters)
+
+    @property
+    def rivals(self) -> Sets:
+        """The sets, to be asked by name or version and without reading them."""
+        return Sets.of(self.sets)
 
     def destination(self, name: str) -> Destination | None:
         """The destination called ``name``."""
@@ -260,4 +270,4 @@ class Plan:
 
     def set_of(self, version: str) -> PlannedSet | None:
         """The set of rivals that ``version`` belongs to."""
-        return next((one for one in self.sets if version in one.versions), None)
+        return self.rivals.holding(version)

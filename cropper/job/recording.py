@@ -72,7 +72,7 @@ def standing_in(
     Without a record, or where no set is planned, nothing changes. One that cannot be read stops
     no planning: the sentence says that it was planned without it.
     """
-    versions = tuple(dict.fromkeys(name for one in plan.sets for name in one.versions))
+    versions = tuple(plan.rivals.homes)
     place = chosen(address, job=job)
     if not versions or (place.file is not None and not place.file.is_file()):
         return Standing(outlets=where, sentences=())

@@ -1,13 +1,13 @@
 """The job folder on the disk: read, written piece by piece, and held by one run at a time.
 
-JOB/plan.json          the plan's head: destinations, sets (see docs/reference/plan-format.md)
-JOB/planned/           the masters: a file each, and a journal of their cards
+JOB/plan.json          the plan's head: destinations and more (see docs/reference/plan-format.md)
+JOB/planned/           the masters: a file each, a journal of their cards; the sets, a line each
 JOB/exported.json      which files an export has claimed and finished
 JOB/outlets.toml       the photographer's own, read and never written
 JOB/deliverables/      finished files and their manifest
 
-A plan of format 1 held all masters in plan.json; it is read as it is, and becomes this at the
-first write. The old file is kept beside it.
+A plan of format 1 held all masters in plan.json, one of format 2 still its sets; either is read as
+it is, and becomes this at the first write. The old file is kept beside it.
 """
 
 from __future__ import annotations
@@ -26,10 +26,11 @@ from cropper.job.cards import Card, card_of
 from cropper.job.masters import Entry, Masters
 from cropper.job.plan import Plan
 from cropper.job.putting import ELSEWHERE, reason, signature, write_text
+from cropper.job.set_lines import SetLines
 from cropper.job.shelf import Shelf, file_digest
 
 PLAN: Final = "plan.json"
-OLD_PLAN: Final = "plan-format-1.json"
+OLD_PLANS: Final = ("plan-format-1.json", "plan-format-2.json")
 LEDGER: Final = "exported.json"
 OUTLETS: Final = "outlets.toml"
 DELIVERABLES: Final = "deliverables"
@@ -44,9 +45,11 @@ class JobFolder:
 
     at: Path
     shelf: Shelf = field(init=False, repr=False, compare=False)
+    lines: SetLines = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "shelf", Shelf(self.at))
+        object.__setattr__(self, "lines", SetLines(self.shelf.at))
 
     @property
     def plan_file(self) -> Path:
@@ -62,11 +65,14 @@ class JobFolder:
             plan = codec.from_text(text)
         except JobError as error:
             raise error.inside(str(self.plan_file)) from error
-        return plan if codec.holds_masters(text) else self._with_masters(plan)
+        masters, sets = codec.holds_inside(text)
+        if masters:
+            return plan
+        return self._with_masters(plan if sets else replace(plan, sets=self.lines.read()))
 
     def _head_text(self) -> str | None:
         try:
-            return self.plan_file.read_text(encoding="utf-8")
+            return disk.plain(self.plan_file).read_text(encoding="utf-8")
         except FileNotFoundError:
             return None
         except (OSError, UnicodeDecodeError) as error:
@@ -82,11 +88,9 @@ class JobFolder:
         return replace(plan, masters=masters, waiting=waiting)
 
     def in_today_s_format(self) -> Plan | None:
-        """The plan, its masters standing on the shelf. Only under :meth:`held`."""
-        plan = self.read()
-        if plan is None or all(one.card is not None for one in plan.shelf.entries):
-            return plan
-        return self.write(plan)
+        """The plan, its masters and sets standing on their own. Only under :meth:`held`."""
+        plan, text = self.read(), self._head_text()
+        return self.write(plan) if plan and text and any(codec.holds_inside(text)) else plan
 
     def entry(self, card: Card) -> Entry:
         """The place of a master that stands on the shelf."""
@@ -103,17 +107,18 @@ class JobFolder:
         return plan
 
     def write(self, plan: Plan) -> Plan:
-        """Put on the disk what differs from it: masters one by one, the head last.
+        """Put on the disk what differs from it: masters one by one, then sets, the head last.
 
         Gives the same plan, its masters standing on the shelf. Only under :meth:`held`.
         """
-        self._keep_old_format()
+        anew = self._keep_old_format()
         on_disk = self.shelf.cards()
         entries = [self._put(entry, on_disk.get(entry.version)) for entry in plan.shelf.entries]
         for version in on_disk.keys() - {one.version for one in entries}:
             self.shelf.take_away(version)
+        sets = self.lines.write(plan.rivals, anew=anew)
         self.write_head(plan)
-        return replace(plan, masters=Masters(entries))
+        return replace(plan, masters=Masters(entries), sets=sets)
 
     def _put(self, entry: Entry, there: Card | None) -> Entry:
         """The entry on the shelf; written only if it is not what stands there."""
@@ -134,24 +139,33 @@ class JobFolder:
         if text != self._head_text():
             write_text(self.plan_file, text)
 
-    def _keep_old_format(self) -> None:
-        """Before a plan of format 1 is replaced: its text aside, and a shelf without remains."""
+    def _keep_old_format(self) -> bool:
+        """Before a plan of an older format is replaced: its text aside, no remains of another.
+
+        Whether there was one.
+        """
         text = self._head_text()
-        if text is None or not codec.holds_masters(text):
-            return
-        write_text(self.at / OLD_PLAN, text)
-        self.shelf.write_anew(())
+        masters, sets = codec.holds_inside(text) if text is not None else (False, False)
+        if text is None or not (masters or sets):
+            return False
+        write_text(self.at / OLD_PLANS[0 if masters else 1], text)
+        if masters:
+            self.shelf.write_anew(())
+        return True
 
     def revision(self, plan: Plan) -> str:
         """Names the state of a plan read from here or written here, by its content."""
         told = hashlib.sha256((self._head_text() or "").encode())
+        told.update(plan.rivals.digest.encode())
         for entry in plan.shelf.entries:
             told.update(f"{entry.version}\n{entry.card.text if entry.card else ''}\n".encode())
         return told.hexdigest()[:20]
 
     def signature(self) -> tuple[tuple[int, int, int] | None, ...]:
         """What the file system says of the plan's files; another one means: read it again."""
-        return tuple(signature(path) for path in (self.plan_file, self.shelf.journal))
+        return tuple(
+            signature(path) for path in (self.plan_file, self.shelf.journal, self.lines.file)
+        )
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -173,6 +187,7 @@ class JobFolder:
             ) from error
         try:
             self.shelf.mend()
+            self.lines.mend()
             yield
         finally:
             lock.release()

@@ -117,7 +117,7 @@ class Pages:
 
     def _page(self, name: str, **values: Any) -> Response:
         current = self.room.desk.look()
-        sets = [one.name for one in current.plan.sets[:SETS_NAMED]]
+        sets = current.plan.rivals.names[:SETS_NAMED]
         html = (
             _environment()
             .get_template(f"{name}.html")

@@ -143,16 +143,15 @@ def fix(asked: asking.Fix) -> Deed:
     """Say who goes where in a set, or lift it."""
 
     def change(plan: Plan) -> Plan:
-        rivals = next((one for one in plan.sets if one.name == asked.set_name), None)
+        rivals = plan.rivals.get(asked.set_name)
         if rivals is None:
             raise MisuseError(f"this job has no set '{asked.set_name}'")
         if asked.version is not None and asked.version not in rivals.versions:
             raise MisuseError(f"the set '{rivals.name}' has no version '{asked.version}'")
         kept = {name: one for name, one in rivals.fixed.items() if name != asked.destination}
         given = {asked.destination: asked.version} if asked.version is not None else {}
-        fixed = replace(rivals, fixed={**kept, **given})
-        sets = tuple(fixed if one.name == rivals.name else one for one in plan.sets)
-        return replace(plan, sets=sets)
+        fixed = replace(rivals, fixed={**kept, **given}, basis="")
+        return replace(plan, sets=plan.rivals.put(fixed))
 
     label = f"fixed {asked.version} for" if asked.version else "lifted what was fixed for"
     return Deed(label=f"{label} {asked.destination}", change=change, set_name=asked.set_name)

@@ -156,15 +156,13 @@ class Desk:
 
     def _settled(self, before: Plan, after: Plan, deed: Deed) -> Plan:
         """The plan with the assignment of the set that was touched worked out again."""
-        named = (one for one in after.sets if one.name == deed.set_name)
-        rivals = next(named, None) or after.set_of(deed.version)
+        rivals = after.rivals.get(deed.set_name) or after.set_of(deed.version)
         if rivals is None or after is before:
             return after
         touched, outlets = replace(after, sets=(rivals,)), read_outlets(self.job)
         known = standing_in(outlets, touched, self.job, address=self.record, now=self.clock())
         done, _ = assigned(touched, known.outlets)
-        sets = tuple(done.sets[0] if one.name == rivals.name else one for one in after.sets)
-        return replace(after, sets=sets)
+        return replace(after, sets=after.rivals.put(done.sets[0]))
 
     def _save(self, plan: Plan) -> Current:
         saved = self.folder.write(plan)

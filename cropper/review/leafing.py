@@ -126,7 +126,7 @@ class Wall:
         )
 
     def _places(self, plan: Plan) -> list[Place]:
-        homes = {version: one.name for one in plan.sets for version in one.versions}
+        homes = plan.rivals.homes
         told = [self._place(card, homes.get(card.version, "")) for card in cards(plan)]
         self._known = {place.version: (key, place) for key, place in told}
         return [place for _, place in told]

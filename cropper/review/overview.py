@@ -109,7 +109,7 @@ def _deliverables(plan: Plan, master: PlannedMaster) -> Iterator[Told]:
 
 def set_of(plan: Plan, name: str) -> PlannedSet:
     """The set, or a sentence that there is none."""
-    found = next((one for one in plan.sets if one.name == name), None)
+    found = plan.rivals.get(name)
     if found is None:
         raise MisuseError(f"this job has no set '{name}'")
     return found
@@ -117,7 +117,8 @@ def set_of(plan: Plan, name: str) -> PlannedSet:
 
 def rivals(plan: Plan, planned: PlannedSet, cabinet: Cabinet) -> Told:
     """A set's matrix with the crops to be seen side by side."""
-    masters = [one for one in plan.masters if one.version in planned.versions]
+    places = [one for one in plan.shelf.entries if one.version in planned.versions]
+    masters = [one.master for one in places]
     names = [one.name for one in plan.destinations if any(m.answer(one.name) for m in masters)]
     whys = _whys(planned)
     return {

@@ -11,7 +11,8 @@ import jsonschema
 import pytest
 from filelock import FileLock
 
-from cropper.job.plan import ChoiceState, Plan, WaitingMaster
+from cropper.job import sets
+from cropper.job.plan import ChoiceState, Plan, PlannedSet, WaitingMaster
 from cropper.job.store import JobFolder
 from tests.integration.conftest import Draw, DrawnLooker, Run
 
@@ -304,3 +305,32 @@ def test_explaining_gives_reasons_and_ways_out_in_sentences(
     nobody = draw("nobody.jpg")
     result = run("plan", nobody, "--for", "square-post", "--job", job, "--explain")
     assert "Way out: " in result.stdout
+
+
+def test_only_a_set_whose_ground_moved_is_assigned_again(
+    run: Run, draw: Draw, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = ("--for", "square-post,tall-post", "--job", job)
+    for name in ("wool", "felt"):
+        pair = (draw(f"{name}-neck.jpg", 1), draw(f"{name}-hood.jpg", 2))
+        assert run("plan", *pair, "--set", name, *words).exit_code == 0
+    before = planned(job)
+    placed: list[str] = []
+    really = sets._placed
+
+    def counted(one: PlannedSet, *rest: Any, **named: Any) -> PlannedSet:
+        placed.append(one.name)
+        return really(one, *rest, **named)
+
+    monkeypatch.setattr(sets, "_placed", counted)
+    run("plan", "--job", job)
+    assert placed == []
+    run("plan", "--job", job, "--choose", "felt-hood:tall-post=1")
+    assert placed == ["felt"]
+    (job / "outlets.toml").write_text(
+        '[outlets.pages]\nkind = "stream"\naudience = "followers"\n'
+        '[destinations]\nsquare-post = "pages"\n'
+    )
+    run("plan", "--job", job)
+    assert sorted(placed[1:]) == ["felt", "wool"]
+    assert planned(job).rivals.get("wool") != before.rivals.get("wool")
