@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from cropper.errors import MasterError
 from cropper.master import formats
+from cropper.master.limits import refuse_scans
 
 Pixels = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 """Upright (rows, columns, 1 | 3 | 4 channels), 8 or 16 bit, in the master's own colours."""
@@ -100,8 +101,10 @@ def strict_jpeg(path: Path, image: Any, colour_channels: int) -> Pixels:
     import simplejpeg  # noqa: PLC0415
 
     colours = {1: "GRAY", 3: "RGB", 4: "CMYK"}[colour_channels]
+    data = path.read_bytes()
+    refuse_scans(path, data)
     try:
-        pixels: Pixels = simplejpeg.decode_jpeg(path.read_bytes(), colours, strict=True)
+        pixels: Pixels = simplejpeg.decode_jpeg(data, colours, strict=True)
     except ValueError as error:
         raise formats.damaged(path, "jpeg", error) from error
     return pixels if colour_channels < 4 else image.numpy()  # noqa: PLR2004

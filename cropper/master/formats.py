@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import IO, Any, Final
 
 from cropper.errors import MasterError
+from cropper.master.limits import refuse_pages
 
 SIGNATURE_BYTES: Final = 32
 """Enough of a file's beginning to tell its kind."""
@@ -85,6 +86,8 @@ def opened(path: Path, stream: IO[bytes], kind: str) -> Any:
         from cropper.master.heif import heif_image  # noqa: PLC0415
 
         return heif_image(path, stream)
+    if kind == "tiff":
+        refuse_pages(path, stream)
     stream.seek(0)
     source = pyvips.Source.new_from_descriptor(stream.fileno())
     loader = getattr(pyvips.Image, f"{kind}load_source")
