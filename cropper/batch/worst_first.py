@@ -8,17 +8,14 @@ from pathlib import Path
 from typing import Final
 
 from cropper.batch.status import worst
-from cropper.job.masters import Entry, Masters
-from cropper.job.plan import Plan
 from cropper.job.store import JobFolder
 from cropper.proof import from_plan
 from cropper.proof.entry import ProofEntry, ProofMaster
 from cropper.proof.making import proofs, put
+from cropper.proof.parting import ON_A_SHEET, among
 from cropper.proposal.proposal import Verdict
 
 FILE: Final = "worst-first.html"
-MOST: Final = 40
-"""So many masters stand on the page (house: about 20 MB of page, an hour of looking)."""
 _ORDER: Final = (
     Verdict.BREAKS,
     Verdict.UNCERTAIN,
@@ -29,7 +26,7 @@ _ORDER: Final = (
 
 
 def put_worst_first(
-    job: Path, *, most: int = MOST, progress: Callable[[str], None] = lambda _: None
+    job: Path, *, most: int = ON_A_SHEET, progress: Callable[[str], None] = lambda _: None
 ) -> tuple[Path | None, int]:
     """Write the page into the job's folder; gives where it lies and how many masters are on it.
 
@@ -40,21 +37,11 @@ def put_worst_first(
     if not versions:
         return None, 0
     title = f"{job.resolve().name}: the worst first"
-    sheet = from_plan.sheet(_only(plan, versions), job, title)
+    sheet = from_plan.sheet(among(plan, versions), job, title)
     masters = tuple(_worst_entries(one) for one in sheet.masters)
     made = proofs(replace(sheet, masters=masters, matrices=()), pdf=False, progress=progress)
     put(job / FILE, made.html or b"")
     return job / FILE, len(masters)
-
-
-def _only(plan: Plan, versions: tuple[str, ...]) -> Plan:
-    """The plan of these versions alone, in this order."""
-    entries = []
-    for place, version in enumerate(versions):
-        entry = plan.shelf.entry(version)
-        if entry is not None:
-            entries.append(Entry(version, place, master=entry.master))
-    return replace(plan, masters=Masters(entries))
 
 
 def _worst_entries(master: ProofMaster) -> ProofMaster:

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 import click
 
-from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, MisuseError
+from cropper.errors import EXIT_CANNOT, EXIT_DONE, EXIT_SOME_FAILED, MasterError, MisuseError
+
+if TYPE_CHECKING:
+    from cropper.job.plan import Plan
+    from cropper.proof.parting import Part
+
+MOST_NAMED: Final = 20
+"""So many versions are named where one is misspelt (house: a few lines)."""
 
 
 @click.command()
@@ -49,31 +58,79 @@ def command(
     """Make the proof sheets of a job: a page that needs no network, and a PDF.
 
     Every proposal of every master and destination, with overlays to toggle, a verdict per rule,
-    and the reasons. Nothing is chosen or changed by looking.
+    and the reasons. Nothing is chosen or changed by looking. More than 40 masters come in parts:
+    proof-1.html, proof-2.html ...
 
     Exit codes: 0 done, 1 cannot, 2 misused, 6 some masters could not be opened.
     """
     from cropper.job.store import JobFolder  # noqa: PLC0415 - keeps --help instant
-    from cropper.proof import from_plan  # noqa: PLC0415
-    from cropper.proof.making import HTML_FILE, PDF_FILE, proofs, put  # noqa: PLC0415
+    from cropper.proof.parting import left_over, parts  # noqa: PLC0415
 
     plan = JobFolder(job).must_read()
-    _refuse_unknown(versions, tuple(one.version for one in plan.masters))
-    sheet = from_plan.sheet(plan, job, title or job.resolve().name)
+    known = plan.shelf.versions
+    _refuse_unknown(versions, known)
+    named = tuple(one for one in known if not versions or one in versions)
+    wish = _Wish(
+        job=job, to=to or job, wanted=wanted, title=title or job.resolve().name, of=len(named)
+    )
+    for part in parts(named):
+        try:
+            _make(plan, part, wish)
+        except MasterError as error:
+            if part.of == 1:
+                raise
+            click.echo(f"Not shown: part {part.number} of {part.of}: {error}", err=True)
+            wish.not_shown += len(part.versions)
+    if not wish.written:
+        ctx.exit(EXIT_CANNOT)
+    for name in left_over(wish.to, wish.written):
+        click.echo(f"From an earlier run, left there: {wish.to / name}", err=True)
+    ctx.exit(EXIT_SOME_FAILED if wish.not_shown else EXIT_DONE)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Wish:
+    """What was asked for, and what came of it so far."""
+
+    job: Path
+    to: Path
+    wanted: str
+    title: str
+    of: int
+    looked_at: int = 0
+    not_shown: int = 0
+    written: list[str] = field(default_factory=list)
+
+    def looking(self, version: str) -> None:
+        """Say how far it is."""
+        self.looked_at += 1
+        click.echo(f"Looking at {version} ({self.looked_at} of {self.of})", err=True)
+
+
+def _make(plan: Plan, part: Part, wish: _Wish) -> None:
+    """Make and write the sheets of one part."""
+    from cropper.proof import from_plan  # noqa: PLC0415 - as above
+    from cropper.proof.making import HTML_FILE, PDF_FILE, proofs, put  # noqa: PLC0415
+    from cropper.proof.parting import among  # noqa: PLC0415
+
+    shown = among(plan, part.versions)
+    if part.number > 1:
+        shown = replace(shown, failed=())  # told on the first sheet
     made = proofs(
-        from_plan.only(sheet, versions),
-        html=wanted != "pdf",
-        pdf=wanted != "html",
-        progress=lambda version: click.echo(f"Looking at {version}", err=True),
+        from_plan.sheet(shown, wish.job, part.title(wish.title)),
+        html=wish.wanted != "pdf",
+        pdf=wish.wanted != "html",
+        progress=wish.looking,
     )
     for name, content in ((HTML_FILE, made.html), (PDF_FILE, made.pdf)):
         if content is not None:
-            path = (to or job) / name
+            path = wish.to / part.file(name)
             put(path, content)
+            wish.written.append(path.name)
             click.echo(f"{path} ({len(content) / 1e6:.1f} MB)")
     for file, sentence in made.not_shown:
         click.echo(f"Not shown: {file}: {sentence}", err=True)
-    ctx.exit(EXIT_SOME_FAILED if made.not_shown else EXIT_DONE)
+    wish.not_shown += len(made.not_shown)
 
 
 def _refuse_unknown(versions: tuple[str, ...], known: tuple[str, ...]) -> None:
@@ -81,5 +138,11 @@ def _refuse_unknown(versions: tuple[str, ...], known: tuple[str, ...]) -> None:
         if version not in known:
             raise MisuseError(
                 f"the job has no version called {version!r}",
-                way_out=f"It has {', '.join(known) or 'none'}",
+                way_out=f"It has {_some(known)}",
             )
+
+
+def _some(known: tuple[str, ...]) -> str:
+    """The first of the names; a season's would fill the screen."""
+    more = f" and {len(known) - MOST_NAMED} more" if len(known) > MOST_NAMED else ""
+    return f"{', '.join(known[:MOST_NAMED]) or 'none'}{more}"

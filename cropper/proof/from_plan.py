@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path, PurePath
 
 from PIL import Image
@@ -29,15 +28,6 @@ def sheet(plan: Plan, job: Path, title: str) -> Sheet:
         ),
         dated=f"planned {plan.made_at:%d %B %Y, %H:%M} UTC",
     )
-
-
-def only(whole: Sheet, versions: tuple[str, ...]) -> Sheet:
-    """The sheet of some versions alone; all of them when none is named."""
-    if not versions:
-        return whole
-    masters = tuple(one for one in whole.masters if one.version in versions)
-    matrices = tuple(one for one in whole.matrices if set(one.versions) & set(versions))
-    return replace(whole, masters=masters, matrices=matrices)
 
 
 def _name(file: str) -> str:

@@ -28,6 +28,7 @@ from cropper.job.plan import (
     PlannedSet,
 )
 from cropper.job.store import JobFolder
+from cropper.proof import parting
 from cropper.proposal.proposal import Answer, Proposal, Verdict
 from cropper.subject.subject import Finding, Landmark, Subject
 
@@ -244,3 +245,21 @@ def test_a_sheet_that_cannot_be_written_leaves_the_old_one(job: Path) -> None:
     assert result.exit_code == EXIT_CANNOT
     assert "cannot be written" in result.output
     assert (job / "proof.html").read_bytes() == old
+
+
+def test_a_larger_job_comes_in_parts_and_one_that_cannot_be_shown_stops_no_other(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(parting, "ON_A_SHEET", 1)
+    assert run("--job", job, "--html", "--only", "neck").exit_code == EXIT_DONE
+    (job.parent / "masters" / "neck.png").unlink()
+
+    result = run("--job", job, "--html")
+
+    assert result.exit_code == EXIT_SOME_FAILED, result.output
+    assert sorted(one.name for one in job.glob("proof*")) == ["proof-2.html", "proof.html"]
+    page = (job / "proof-2.html").read_text("utf-8")
+    assert "winter job, part 2 of 2" in page
+    assert "Looking at hood (2 of 2)" in result.stderr
+    assert "Not shown: part 1 of 2" in result.stderr
+    assert f"left there: {job / 'proof.html'}" in result.stderr
