@@ -125,7 +125,7 @@ def _read(path: Path) -> _Known:
     try:
         with np.load(io.BytesIO(plain(path).read_bytes()), allow_pickle=False) as kept:
             names, glances, taken = kept["names"], kept["glances"], kept["taken"]
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    except (OSError, ValueError, KeyError, EOFError, MemoryError, zipfile.BadZipFile):
         return _Known({})
     if glances.shape != (len(names), SIGHT_PX, SIGHT_PX, 3) or len(taken) != len(names):
         return _Known({})

@@ -212,7 +212,7 @@ def from_bytes(data: bytes) -> Fingerprint | None:
     try:
         with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
             return _read(arrays) if str(arrays["kept_as"]) == KEPT_AS else None
-    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile):
+    except (ValueError, KeyError, OSError, EOFError, MemoryError, zipfile.BadZipFile):
         return None
 
 

@@ -225,7 +225,15 @@ def opened(path: Path) -> tuple[Shelf, dict[str, str]] | None:
                 hashes=arrays["hashes"],
                 hash_owners=arrays["hash_owners"],
             )
-    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, struct.error):
+    except (
+        ValueError,
+        KeyError,
+        OSError,
+        EOFError,
+        MemoryError,
+        zipfile.BadZipFile,
+        struct.error,
+    ):
         return None
     return found, told
 

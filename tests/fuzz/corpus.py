@@ -10,6 +10,8 @@ from datetime import UTC, datetime
 import numpy as np
 from PIL import Image, ImageCms
 
+from tests.fuzz import job_corpus
+
 Corpus = Mapping[str, bytes]
 
 
@@ -175,6 +177,19 @@ def records() -> Corpus:
     }
 
 
+def policies() -> Corpus:
+    """An agreement as ODRL."""
+    from cropper.publication.licences import Licence, LicenceKind  # noqa: PLC0415
+    from cropper.publication.spans import Span  # noqa: PLC0415
+    from cropper.record import odrl  # noqa: PLC0415
+
+    start = datetime(2026, 3, 1, tzinfo=UTC)
+    span = Span(start, datetime(2026, 4, 1, tzinfo=UTC))
+    kind = next(iter(LicenceKind))
+    licence = Licence(id="deal-1", kind=kind, span=span, outlet="mill-shop", set="shawl")
+    return {"deals.jsonld": json.dumps(odrl.policies([licence])).encode()}
+
+
 CORPORA: Mapping[str, Callable[[], Corpus]] = {
     "picture": pictures,
     "preset": lambda: {"presets.toml": PRESETS},
@@ -185,5 +200,7 @@ CORPORA: Mapping[str, Callable[[], Corpus]] = {
     "runs": lambda: {"runs.csv": RUNS},
     "remarks": lambda: {"remarks.csv": REMARKS},
     "record": records,
+    "policy": policies,
     "sidecar": lambda: {"roll.xmp": SIDECAR},
+    **job_corpus.CORPORA,
 }

@@ -11,6 +11,8 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
+from tests.fuzz import job_targets
+
 Target = Callable[[Path, bytes], None]
 
 
@@ -76,6 +78,10 @@ def record(folder: Path, data: bytes) -> None:
     _loaded(folder, data, "broken.backup" if data.startswith(b'{"what"') else "broken.json")
 
 
+def policy(folder: Path, data: bytes) -> None:
+    _loaded(folder, data, "broken.jsonld")
+
+
 def _loaded(folder: Path, data: bytes, name: str) -> None:
     from cropper.record import Stamp, open_record  # noqa: PLC0415
     from cropper.record.filing import load_from  # noqa: PLC0415
@@ -125,5 +131,7 @@ TARGETS: Mapping[str, Target] = {
     "runs": runs,
     "remarks": remarks,
     "record": record,
+    "policy": policy,
     "sidecar": sidecar,
+    **job_targets.TARGETS,
 }

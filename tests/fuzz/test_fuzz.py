@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import struct
+import zipfile
 from pathlib import Path
 
 import pytest
 
 from cropper.errors import CropperError
+from cropper.job import twins
 from tests.fuzz.corpus import CORPORA
 from tests.fuzz.hunt import hunt, inputs
 from tests.fuzz.targets import TARGETS
 
-EACH = {"runs": 12, "record": 12}
+EACH = {"runs": 12, "record": 12, "policy": 12, "asked": 40}
 OTHERS = 60
 
 
@@ -35,3 +38,18 @@ def test_what_a_toml_reader_itself_gives_up_on_is_refused_in_words(
 ) -> None:
     with pytest.raises(CropperError, match="TOML"):
         TARGETS[target](tmp_path, b"a = " + value)
+
+
+@pytest.mark.parametrize("side", [10**9, 10**12, 2**62])
+def test_a_fingerprint_that_claims_more_than_there_is_memory_is_none(
+    side: int, tmp_path: Path
+) -> None:
+    told = f"{{'descr': '|u1', 'fortran_order': False, 'shape': ({side},), }}\n".encode()
+    head = b"\x93NUMPY\x01\x00" + struct.pack("<H", len(told)) + told
+    with zipfile.ZipFile(tmp_path / "claims.npz", "w") as archive:
+        for name in ("kept_as", "names", "glances", "bases", "views"):
+            archive.writestr(f"{name}.npy", head)
+    data = (tmp_path / "claims.npz").read_bytes()
+    with pytest.raises(CropperError):
+        TARGETS["fingerprint"](tmp_path, data)
+    assert twins._read(tmp_path / "claims.npz").get("0" * 64) is None
