@@ -24,7 +24,6 @@ class Machines:
     folder: Path
     words: Sequence[str] = ()
     scheme: str = "tcp"
-    environment: Mapping[str, str] = field(default_factory=dict)
     address: str = ""
     scheduler: subprocess.Popen[bytes] | None = None
     workers: list[subprocess.Popen[bytes]] = field(default_factory=list)
@@ -45,7 +44,12 @@ class Machines:
         self.address = json.loads(place.read_text())["address"]
 
     def hire(
-        self, number: int = 1, *, nanny: bool = False, bare: bool = False, **environment: str
+        self,
+        number: int = 1,
+        *,
+        nanny: bool = False,
+        bare: bool = False,
+        environment: Mapping[str, str] | None = None,
     ) -> None:
         """Start workers, with a nanny that starts a dead one anew or without.
 
@@ -60,7 +64,7 @@ class Machines:
                     *(() if nanny else ("--no-nanny",)),
                     *self.words,
                     bare=bare,
-                    **environment,
+                    environment=environment,
                 )
             )
 
@@ -78,15 +82,18 @@ class Machines:
                 end_all(one)
 
     def _run(
-        self, module: str, *words: str, bare: bool = False, **environment: str
+        self,
+        module: str,
+        *words: str,
+        bare: bool = False,
+        environment: Mapping[str, str] | None = None,
     ) -> subprocess.Popen[bytes]:
         python = [sys.executable, *(("-S",) if bare else ()), "-W", "ignore", "-m", module]
         where = {
             **os.environ,
             "PYTHONPATH": str(ROOT),
             "DASK_TEMPORARY_DIRECTORY": str(self.folder),
-            **self.environment,
-            **environment,
+            **(environment or {}),
         }
         log = (self.folder / "log").open("ab")
         with log:

@@ -136,7 +136,13 @@ def test_a_cluster_plans_exports_and_checks_the_same_to_the_byte(
     assert files(job) == files(alone)
 
     some = sorted(shoot.iterdir())[:2]
-    words: tuple[object, ...] = ("check", *some, *FOR, "--json")
+    words: tuple[object, ...] = ("plan", *some, *FOR, "--export", "--job", folder / "at once")
+    assert run(*words, *there, environment=certificates)[2] == "0"
+    at_once = files(folder / "at once")
+    assert len(at_once) == 4
+    assert at_once.items() <= files(alone).items()
+
+    words = ("check", *some, *FOR, "--json")
     here = answer(run(*words))
     assert answer(run(*words, *there, environment=certificates)) == here
     assert json.loads(here[0])["files"]

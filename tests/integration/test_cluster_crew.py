@@ -119,7 +119,7 @@ def test_workers_of_another_version_are_refused_before_any_work_is_sent(
     told = tmp_path / "older" / "cropper-0.0.1.dist-info"
     told.mkdir(parents=True)
     (told / "METADATA").write_text("Metadata-Version: 2.1\nName: cropper\nVersion: 0.0.1\n")
-    two.hire(1, PYTHONPATH=str(told.parent))
+    two.hire(1, environment={"PYTHONPATH": str(told.parent)})
     two.wait_for(3)
     sent = []
 
@@ -140,7 +140,7 @@ def test_a_worker_of_another_version_that_comes_late_does_no_task(
     told = tmp_path / "older" / "cropper-0.0.1.dist-info"
     told.mkdir(parents=True)
     (told / "METADATA").write_text("Metadata-Version: 2.1\nName: cropper\nVersion: 0.0.1\n")
-    two.hire(1, PYTHONPATH=str(told.parent))
+    two.hire(1, environment={"PYTHONPATH": str(told.parent)})
     two.wait_for(3)
     with pytest.raises(ClusterError, match=r"cropper is 0\.0\.1 there"):
         list(Cluster(two.address).do(slowly, range(20)))
@@ -153,7 +153,7 @@ def test_workers_without_the_program_are_refused_before_any_work_is_sent(tmp_pat
         if "cropper" not in one.name:
             (packages / one.name).symlink_to(one)
     with machines(tmp_path, number=0) as them:
-        them.hire(1, bare=True, PYTHONPATH=str(packages))
+        them.hire(1, bare=True, environment={"PYTHONPATH": str(packages)})
         them.wait_for(1)
         with pytest.raises(ClusterError, match=r"1 of 1 workers .* has none"):
             list(Cluster(them.address).do(squared, [1]))

@@ -97,6 +97,9 @@ def test_masters_on_storage_are_planned_exported_and_looked_at_as_from_a_folder(
     assert known["files"][0]["file"] == "memory://found/worn.jpg"
     assert known["files"][0]["state"] in {"sure", "undecided"}  # the other one hardly differs
 
+    assert run("plan", SHOOT, *FOR, "--export", "--job", tmp_path / "at once").exit_code == 0
+    assert delivered(tmp_path / "at once") == from_folder
+
     before = [one.stat().st_mtime_ns for one in sorted((job / "planned").glob("*/*"))]
     assert run("plan", f"{SHOOT}/*.jpg", *FOR, "--job", job).exit_code == 0
     assert run("plan", "--job", job).exit_code == 0
