@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Final
 
 import cv2
@@ -20,6 +21,7 @@ from cropper.subject.detecting import Sighting
 from cropper.subject.engine import Engine, engine
 from cropper.subject.engine_points import Points
 from cropper.subject.finders import Pixels
+from cropper.subject.glimpsed import STRONG_SIGHTING, glimpsed
 from cropper.subject.joints import joints_of
 from cropper.subject.meshing import LEAST_PRESENCE, Face, confirmed
 from cropper.subject.principal import question, ranked
@@ -33,7 +35,6 @@ spectacles or turned; everything else at most .87 (design/finding)."""
 DOUBTFUL: Final = 0.74
 """One detector alone: a covered face or a profile, or nothing at all. Kept only when the sighting
 was strong, and then called estimated."""
-STRONG_SIGHTING: Final = 0.85
 SURE_PRESENCE: Final = 0.9
 HEAD_OVER: Final = 120.0
 """Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
@@ -63,8 +64,11 @@ class MeshFinder:
         size = Size(pixels.shape[1], pixels.shape[0])
         pyramid = Pyramid(pixels)
         native = engine()
-        faces = _faces(native, pyramid, small_faces=small_faces)
-        subjects = ranked([_subject(native, pyramid, face, faces) for face in faces], size)
+        seen = detecting.ordinary(native, pyramid)
+        faces = _faces(native, pyramid, seen, small_faces=small_faces)
+        people = [_subject(native, pyramid, face, faces) for face in faces]
+        people += glimpsed(seen, people, size, partial(_sharpness_at, pyramid))
+        subjects = ranked(people, size)
         return Finding(size=size, subjects=subjects, problem=question(subjects), finder=self.name)
 
 
@@ -119,16 +123,18 @@ def _confirmed(
     return found
 
 
-def _faces(native: Engine, pyramid: Pyramid, *, small_faces: bool) -> list[Face]:
-    """Looks further and further, until somebody is surely found."""
-    faces = _added([], _confirmed(native, pyramid, detecting.ordinary(native, pyramid), ()))
+def _faces(
+    native: Engine, pyramid: Pyramid, seen: Sequence[Sighting], *, small_faces: bool
+) -> list[Face]:
+    """Looks at what was ``seen``, then further and further, until somebody is surely found."""
+    faces = _added([], _confirmed(native, pyramid, seen, ()))
     if not any(_sure(face) for face in faces):
         faces = _harder(native, pyramid, faces)
     if small_faces or not faces:
         depths: tuple[int, ...] = (4, 8) if small_faces else (4,)
         for times in depths:
-            seen = detecting.deeper(native, pyramid, times)
-            faces = _added(faces, _confirmed(native, pyramid, seen, faces))
+            small = detecting.deeper(native, pyramid, times)
+            faces = _added(faces, _confirmed(native, pyramid, small, faces))
     steady = [_steadied(native, pyramid, face) for face in faces]
     return sorted(steady, key=lambda face: face.middle)
 
@@ -183,14 +189,21 @@ def _doubt(face: Face, state: EyesState, size: Size) -> str:
     return next((reason for true, reason in reasons if true), "")
 
 
-def _sharpness(piece: Piece, face: Face) -> float:
+def _sharpness(piece: Piece, outline: Points) -> float:
     """Variance of the Laplacian over the face at a fixed size, over the variance of its light."""
-    points = piece.from_master(face.points[:468, :2])
+    points = piece.from_master(outline)
     low = np.clip(points.min(axis=0), 0, len(piece.pixels) - 2).astype(int)
     high = np.clip(points.max(axis=0), low + 2, len(piece.pixels)).astype(int)
     light = cv2.cvtColor(piece.pixels, cv2.COLOR_RGB2GRAY)[low[1] : high[1], low[0] : high[0]]
     edges = cv2.Laplacian(light.astype(np.float64), cv2.CV_64F)
     return float(edges.var() / max(1.0, float(light.var())))
+
+
+def _sharpness_at(pyramid: Pyramid, seen: Sighting) -> float:
+    """The same over a sighting's square."""
+    piece = pyramid.piece((seen.x, seen.y), 2 * seen.side, outside=cv2.BORDER_REPLICATE)
+    corners = np.array([[-0.5, -0.5], [0.5, 0.5]]) * seen.side + np.array([seen.x, seen.y])
+    return round(_sharpness(piece, corners), 4)
 
 
 def _pupils(face: Face, state: EyesState) -> Points:
@@ -234,7 +247,7 @@ def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]
         eyes_state=state,
         openness=round(float(np.mean(turn.openness_of(face))), 3),
         score=round(min(1.0, face.assurance / 2) * face.presence, 3),
-        sharpness=round(_sharpness(piece, face), 4),
+        sharpness=round(_sharpness(piece, face.points[:468, :2]), 4),
         doubt=doubt,
         joints=joints_of(native, pyramid, face, 2 * axes_of(face).reach),
     )

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from cropper.subject import detecting
 from cropper.subject.crown import _Axes as Axes
 from cropper.subject.crown import _Hair, _topmost, head_of
 from cropper.subject.engine import Engine, engine
@@ -78,7 +79,8 @@ class Crowded:
 def test_a_body_close_behind_is_not_taken_for_hair() -> None:
     pixels, (truth,) = loaded(DEMO / "fernhollow_c_figure_headroom.jpg", 1600)
     pyramid = Pyramid(pixels)
-    (face,) = _faces(engine(), pyramid, small_faces=False)
+    seen = detecting.ordinary(engine(), pyramid)
+    (face,) = _faces(engine(), pyramid, seen, small_faces=False)
     hair_top = head_of(cast("Engine", Crowded()), pyramid, face).hair_top
     assert hair_top.origin is Origin.ESTIMATED
     assert abs(hair_top.at.y - truth.hair[1]) < 2 * hair_top.sigma_px
