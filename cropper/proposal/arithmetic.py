@@ -78,4 +78,7 @@ def distance(across: Amount, down: Amount) -> Amount:
 
 def beyond(value: Amount, least: Amount, most: Amount) -> Amount:
     """How far outside a band; 0 within."""
-    return higher(0.0, higher(least - value, value - most))
+    below, above = least - value, value - most
+    if isinstance(below, float) and isinstance(above, float):
+        return max(0.0, below, above)
+    return np.maximum(0.0, np.maximum(below, above))

@@ -61,6 +61,8 @@ class Circle(NamedTuple):
 
 def frame_of(boxes: Boxes, seen: Seen) -> Frame:
     """Where a seen frame lies in the master."""
+    if seen.whole:
+        return Frame(boxes.x0, boxes.y0, boxes.x0 + boxes.w, boxes.y0 + boxes.h)
     return Frame(
         boxes.x0 + seen.x0 * boxes.w,
         boxes.y0 + seen.y0 * boxes.h,

@@ -89,7 +89,7 @@ class Limbs(NamedTuple):
     """Limbs that an edge may cross, as arrays (limbs first); ``along`` the edge, ``over`` it.
 
     A limb with one joint names it twice. ``reach`` is between which places ``over`` an edge comes
-    near enough to each joint to cost, of shape (2, limbs).
+    near enough to each joint to cost, of shape (2, limbs); ``ends`` the same for all of them.
     """
 
     along: Many
@@ -99,12 +99,15 @@ class Limbs(NamedTuple):
     joints: tuple[tuple[Many, Many], tuple[Many, Many]]
     head: Many
     reach: tuple[Many, Many]
+    ends: tuple[float, float]
 
     def near(self, least: float, most: float) -> Limbs | None:
         """Those that an edge may come near a joint of, if its line lies in ``least`` to ``most``.
 
         None: there are none.
         """
+        if most < self.ends[0] or least > self.ends[1]:
+            return None
         begin, end = self.reach
         keep = ((begin <= most) & (end >= least)).any(axis=0)
         some = np.count_nonzero(keep)
@@ -119,6 +122,7 @@ class Limbs(NamedTuple):
             ((x[keep], y[keep]), (x2[keep], y2[keep])),
             self.head[keep],
             (begin[:, keep], end[:, keep]),
+            self.ends,
         )
 
 
@@ -225,7 +229,9 @@ def crossable(limbs: list[tuple[Limb, bool]]) -> Limbs | None:
         return None
     a, b, c, d, x, y, x2, y2, head = (_upended(list(column)) for column in zip(*rows, strict=True))
     over, room = np.stack([y, y2]).reshape(2, -1), house.JOINT_ROOM_HEADS * head.reshape(-1)
-    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head, (over - room, over + room))
+    reach = over - room, over + room
+    farthest = float(reach[0].min()), float(reach[1].max())
+    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head, reach, farthest)
 
 
 def _upended(values: list[Amount]) -> Many:

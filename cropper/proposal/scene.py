@@ -42,6 +42,11 @@ class Seen:
     y1: float
     round: bool = False
 
+    @property
+    def whole(self) -> bool:
+        """Whether it is the crop itself, nothing trimmed."""
+        return self.x1 == self.y1 == 1 and self.x0 == self.y0 == 0
+
 
 @dataclass(frozen=True, slots=True)
 class Zone:
