@@ -101,10 +101,20 @@ def open_master(path: Path, *, most_megapixels: float = MOST_MEGAPIXELS) -> Mast
 
 @contextmanager
 def _reading(path: Path) -> Iterator[Path]:
-    """``path`` where it can be opened at will; what keeps it from being read is told."""
+    """``path`` where it can be opened at will; what keeps it from being read is told.
+
+    It is read more than once meanwhile, so one that is saved in between is refused.
+    """
     try:
         with at_hand(path) as near:
-            yield plain(near)
+            before = _state(plain(near))
+            yield near
+            if _state(near) != before:
+                LAST.let_go()
+                raise MasterError(
+                    f"{path}: the file was changed while it was read",
+                    way_out="Wait until it is saved, then plan it again",
+                )
     except IsADirectoryError as error:
         raise MasterError(f"{path}: this is a folder", way_out="Name the pictures in it") from error
     except FileNotFoundError as error:
@@ -114,6 +124,12 @@ def _reading(path: Path) -> Iterator[Path]:
             f"{path}: it cannot be read ({error.strerror or error})",
             way_out="Check that the disk is there and that you may read the file",
         ) from error
+
+
+def _state(path: Path) -> tuple[int, ...]:
+    """What the system knows of a file; its last value moves with every write, whatever is set."""
+    seen = path.stat()
+    return (seen.st_ino, seen.st_size, seen.st_mtime_ns, seen.st_ctime_ns)
 
 
 def master_digest(path: Path) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 from tests.harness.kills import Harness, quick, real
 from tests.harness.steps import REFUSALS, Small, different
 
-PER_JOB = 10
+PER_JOB = 20
 """Kills before a job may finish."""
 RUNS = (("plan", "export"), ("both",))
 """Every other job is planned and exported in one run."""
@@ -41,7 +41,7 @@ def every_step(home: Path) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=200)
-    parser.add_argument("--masters", type=int, default=8)
+    parser.add_argument("--masters", type=int, default=12)
     parser.add_argument("--seed", type=int, default=time.time_ns() % 100_000)
     parser.add_argument("--workers", type=int, default=0)
     parser.add_argument("--quick", action="store_true", help="without the finding engine")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import struct
+import time
 import zlib
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +22,7 @@ from PIL import Image, ImageCms
 from cropper.deliverable.spaces import SPACES
 from cropper.errors import MasterError
 from cropper.geometry import Size
+from cropper.master import decoding
 from cropper.master.opening import master_digest, open_master
 
 Write = Callable[[Path], Any]
@@ -250,6 +253,27 @@ def test_a_file_written_over_never_shows_old_pixels(tmp_path: Path) -> None:
     open_master(other)
     with pytest.raises(MasterError, match="changed after it was opened"):
         first.srgb8()
+
+
+def test_a_file_saved_while_it_is_read_is_refused_even_if_its_time_and_size_are_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.tif"
+    Image.new("RGB", (20, 20), (255, 0, 0)).save(path)
+    before, decode = path.stat(), decoding.decoded
+    time.sleep(0.02)  # the system's clock for files ticks some hundred times a second
+
+    def decoded(near: Path, orientation: int, channels: int) -> decoding.Pixels:
+        Image.new("RGB", (20, 20), (0, 255, 0)).save(path)
+        os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+        assert path.stat().st_size == before.st_size
+        return decode(near, orientation, channels)
+
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(decoding, "decoded", decoded)
+        with pytest.raises(MasterError, match="changed while it was read"):
+            open_master(path)
+    assert tuple(open_master(path).srgb8()[0, 0]) == (0, 255, 0)
 
 
 def test_a_provenance_manifest_is_noticed(tmp_path: Path) -> None:
