@@ -172,14 +172,16 @@ def _pixels_conflict(scene: Scene) -> Conflict | None:
     if short <= 0:
         return None
     amount = round(short)
+    wide = need_w - biggest.width >= short
+    asked, along = (need_w, "wide") if wide else (need_long, "on the long side")
     return Conflict(
         first=f"{scene.destination.title} needs a crop at least {max(need_w, need_long):.0f} px",
         second=f"the master's largest crop of this shape is {biggest.width} x {biggest.height} px",
         short_px=amount,
         side="width",
         sentence=(
-            f"The largest crop of this shape is {biggest.width} x {biggest.height} px,"
-            f" {amount} px short of what its pixels and greatest enlargement ask."
+            f"The largest crop of this shape is {biggest.width} x {biggest.height} px; at least"
+            f" {asked:.0f} px {along} are asked, {amount} px short."
         ),
     )
 
@@ -230,7 +232,7 @@ def _what_else(scene: Scene) -> str:
         parts.append("every live area")
     if scene.bystanders:
         parts.append("other heads whole or absent")
-    return ", ".join(parts)
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
 
 
 def _shape_words(scene: Scene) -> str:

@@ -156,12 +156,21 @@ def _what_it_is(scene: Scene, by_rule: dict[str, Measure], shot: Shot) -> str:
     crown = by_rule["crown"].value or 0.0
     head = f"{percent(by_rule['headroom'].value or 0.0)} headroom"
     if crown < 0:
-        head = "the crown cut on purpose" if crown <= -house.CUT_LEAST_HEADS else "the crown grazed"
+        head = _cut(scene, by_rule["crown"], crown)
     what = ARTICLES[shot].capitalize()
     if scene.group:
         what = f"{len(scene.people)} people, {ARTICLES[shot]}"
     placed = f"eyes {percent(eye)} from the top and {percent(across)} from the left"
     return f"{what}: {placed}, {head}."
+
+
+def _cut(scene: Scene, rule: Measure, crown: float) -> str:
+    """A cut crown in words: only a decided one within the limits is called meant."""
+    if scene.tallest.crown_cut:
+        return "the crown outside the master"
+    if crown > -house.CUT_LEAST_HEADS:
+        return "the crown grazed"
+    return "the crown cut" if rule.verdict is Verdict.BREAKS else "the crown cut on purpose"
 
 
 def _what_it_gives(scene: Scene, measures: Sequence[Measure]) -> str:

@@ -97,6 +97,34 @@ def test_too_few_pixels_are_told_with_how_many_are_missing() -> None:
     assert answer.no_crop is not None
     assert answer.no_crop.conflicts[0].short_px == 280
     assert "280 px short" in answer.no_crop.sentence
+    assert "1080 px wide" in answer.no_crop.sentence
+
+
+def test_demands_that_do_not_fit_together_are_told_as_one_list() -> None:
+    strip = CoveredZone(
+        name="words below",
+        box=NormalBox(Fraction(0), Fraction(4, 10), Fraction(1), Fraction(1)),
+        keep_clear=KeepClear.FACE,
+        hair_may_enter=True,
+    )
+    answer = propose(found(1000, 1000, person(500, 400, 700)), destination("1/1", covered=(strip,)))
+    assert answer.no_crop is not None
+    assert "with room to spare and the covered zones kept clear do not" in answer.no_crop.sentence
+
+
+def test_a_crown_that_the_master_cut_is_not_called_cut_on_purpose() -> None:
+    tight = found(1600, 1700, person(800, 400, 900))
+    best = propose(tight, destination()).best
+    assert best is not None
+    assert "the crown outside the master" in best.reasons[0]
+
+
+def test_a_crown_cut_past_the_limit_is_not_called_cut_on_purpose() -> None:
+    wide = found(3000, 4000, person(1500, 1600, 1500))
+    best = propose(wide, destination("3/1")).best
+    assert best is not None
+    assert rule(best, "crown").verdict is Verdict.BREAKS  # type: ignore[attr-defined]
+    assert best.reasons[0].endswith("the crown cut.")
 
 
 def test_room_that_is_short_in_width_and_in_height_is_told_as_one_amount() -> None:
