@@ -37,7 +37,7 @@ PROGRAM: Final = "cropper"
 INSTALL: Final = "Install what it needs: pip install 'cropper[cluster]'"
 RUN_AGAIN: Final = "Start it again with its workers, and run this again; what was done is kept"
 SAME_EVERYWHERE: Final = "Install the same version on every machine, and start the workers anew"
-CERTIFICATES: Final = "Set ca-file, client.cert and client.key of distributed.comm.tls there"
+CERTIFICATES: Final = "Set ca-file, client.cert and client.key of its distributed.comm.tls"
 
 
 class ClusterError(CropperError):

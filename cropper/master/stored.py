@@ -27,7 +27,7 @@ Answer = TypeVar("Answer")
 STORES: Final = frozenset({"abfs", "gs", "hdfs", "memory", "s3", "sftp", "smb"})
 """Storage that keeps the rule above; ``file://`` is a path of this machine and taken as one."""
 
-INSTALL: Final = "Install it on every machine that reads masters: pip install 'cropper[cluster]'"
+EVERYWHERE: Final = "on every machine that reads masters"
 _ADDRESS: Final = re.compile(
     r"(?P<scheme>[a-z][a-z0-9+.-]*)(?P<chain>::.*)?://(?P<rest>.*)", re.IGNORECASE
 )
@@ -174,10 +174,18 @@ def _store(path: StoredPath) -> tuple[Any, str]:
     """The storage, and the path's name there. Listings are asked for anew each time."""
     try:
         from fsspec.core import url_to_fs  # noqa: PLC0415 - optional
-
+    except ImportError as error:
+        raise MasterError(
+            f"{path}: nothing that opens storage is installed",
+            way_out=f"Install it {EVERYWHERE}: pip install 'cropper[cluster]'",
+        ) from error
+    try:
         return url_to_fs(str(path), use_listings_cache=False)  # type: ignore[no-any-return]
     except ImportError as error:
-        raise MasterError(f"{path} needs a package ({error})", way_out=INSTALL) from error
+        raise MasterError(
+            f"{path}: this kind of storage needs one package more ({error})",
+            way_out=f"Install that {EVERYWHERE}",
+        ) from error
 
 
 def _asked(path: StoredPath, question: str) -> bool:
