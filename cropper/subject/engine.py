@@ -24,6 +24,7 @@ from cropper.errors import FinderError
 from cropper.subject.engine_points import Points
 from cropper.subject.finders import Pixels
 from cropper.subject.hush import hushed
+from cropper.subject.undrawn import undrawn
 
 SHORT, FULL = 0, 1
 """The two detectors: faces near the lens, and faces further away."""
@@ -79,7 +80,7 @@ class _Settling:
 def _load() -> Any:
     """Import mediapipe, or say which system package is missing."""
     try:
-        with hushed():
+        with hushed(), undrawn():
             import mediapipe  # noqa: PLC0415 - heavy, and may lack system libraries
             from mediapipe.python import solution_base  # noqa: F401, PLC0415 - as above
     except (ImportError, OSError) as error:
