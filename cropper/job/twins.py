@@ -7,7 +7,6 @@ JOB/fingerprints/glances.npz, so that planning one more master looks at that one
 from __future__ import annotations
 
 import io
-import zipfile
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final, Protocol
@@ -21,6 +20,7 @@ from cropper.errors import CropperError
 from cropper.job.fingerprints import FOLDER
 from cropper.likeness.capture import Capture, capture, parsed
 from cropper.likeness.features import Floats
+from cropper.likeness.fingerprint import DAMAGED
 from cropper.likeness.twins import SIGHT_PX, Sight, glance, groups, near_twins, sentence
 from cropper.master.opening import open_master
 from cropper.master.stored import at_hand
@@ -125,7 +125,7 @@ def _read(path: Path) -> _Known:
     try:
         with np.load(io.BytesIO(plain(path).read_bytes()), allow_pickle=False) as kept:
             names, glances, taken = kept["names"], kept["glances"], kept["taken"]
-    except (OSError, ValueError, KeyError, EOFError, MemoryError, zipfile.BadZipFile):
+    except DAMAGED:
         return _Known({})
     if glances.shape != (len(names), SIGHT_PX, SIGHT_PX, 3) or len(taken) != len(names):
         return _Known({})

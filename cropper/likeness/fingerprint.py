@@ -10,7 +10,10 @@ the job is.
 from __future__ import annotations
 
 import io
+import struct
+import tokenize
 import zipfile
+import zlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -24,6 +27,23 @@ from cropper.likeness.hashing import perceptual_hash
 from cropper.likeness.registration import Lie
 from cropper.master.resampling import resized
 from cropper.master.seeing import reduced_size
+
+DAMAGED: Final = (
+    ArithmeticError,
+    EOFError,
+    LookupError,
+    MemoryError,
+    OSError,
+    RuntimeError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    struct.error,
+    tokenize.TokenError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""What the reading of a damaged numpy archive ends in: its layers pass on whatever they meet."""
 
 KEPT_AS: Final = "likeness 2"
 """Goes into every fingerprint: count it up when its content changes, and all are made anew."""
@@ -212,7 +232,7 @@ def from_bytes(data: bytes) -> Fingerprint | None:
     try:
         with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
             return _read(arrays) if str(arrays["kept_as"]) == KEPT_AS else None
-    except (ValueError, KeyError, OSError, EOFError, MemoryError, zipfile.BadZipFile):
+    except DAMAGED:
         return None
 
 

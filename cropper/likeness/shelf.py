@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.likeness.features import DESCRIPTOR, Features, Floats, rooted
-from cropper.likeness.fingerprint import Fingerprint
+from cropper.likeness.fingerprint import DAMAGED, Fingerprint
 from cropper.likeness.hashing import NEAR_BITS
 
 COARSE_FEATURES: Final = 96
@@ -225,15 +225,7 @@ def opened(path: Path) -> tuple[Shelf, dict[str, str]] | None:
                 hashes=arrays["hashes"],
                 hash_owners=arrays["hash_owners"],
             )
-    except (
-        ValueError,
-        KeyError,
-        OSError,
-        EOFError,
-        MemoryError,
-        zipfile.BadZipFile,
-        struct.error,
-    ):
+    except DAMAGED:
         return None
     return found, told
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zipfile
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from cropper.errors import CropperError
 from cropper.job import twins
 from tests.fuzz.corpus import CORPORA
 from tests.fuzz.hunt import hunt, inputs
+from tests.fuzz.job_corpus import fingerprints
 from tests.fuzz.targets import TARGETS
 
 EACH = {"runs": 12, "record": 12, "policy": 12, "asked": 40}
@@ -53,3 +55,15 @@ def test_a_fingerprint_that_claims_more_than_there_is_memory_is_none(
     with pytest.raises(CropperError):
         TARGETS["fingerprint"](tmp_path, data)
     assert twins._read(tmp_path / "claims.npz").get("0" * 64) is None
+
+
+@pytest.mark.parametrize("wound", [0x01, 0x09, 0xFF])
+def test_a_fingerprint_wounded_anywhere_is_none_or_another_and_never_a_traceback(
+    wound: int, tmp_path: Path
+) -> None:
+    for whole in fingerprints().values():
+        for at in range(0, len(whole), 11):
+            data = bytearray(whole)
+            data[at] ^= wound
+            with suppress(CropperError):
+                TARGETS["fingerprint"](tmp_path, bytes(data))
