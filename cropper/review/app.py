@@ -10,12 +10,9 @@ import sys
 import traceback
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
-from functools import cache
-from importlib.resources import files
 from pathlib import PurePosixPath
 from typing import Any, Final, TypeVar
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -31,11 +28,11 @@ from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
 from cropper.review.errands import CLIENT_SHEET, OUR_FAULT, Exporter, client_sheet
 from cropper.review.guard import Guard, Keys
+from cropper.review.own_files import TYPES, environment, static
 from cropper.review.whereabouts import runs_told
 
-TYPES: Final = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 SETS_NAMED: Final = 8
-"""So many sets stand at the head of every page; the wall leads to the others (house: a line)."""
+"""So many sets are named at the head of every page; the wall leads to more (house: a line)."""
 JUMPS: Final = 200
 """So many neighbours of a master can be jumped to from its page (house: a list to be read)."""
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
@@ -117,16 +114,16 @@ class Pages:
 
     def _page(self, name: str, **values: Any) -> Response:
         current = self.room.desk.look()
-        sets = current.plan.rivals.names[:SETS_NAMED]
+        sets = current.plan.rivals.names
         html = (
-            _environment()
+            environment()
             .get_template(f"{name}.html")
             .render(
                 page=name,
                 job=self.room.desk.job.resolve().name,
                 revision=current.revision,
-                sets=sets,
-                more_sets=len(current.plan.sets) > SETS_NAMED,
+                sets=sets if len(sets) <= SETS_NAMED else (),
+                many_sets=len(sets) > SETS_NAMED,
                 layers=LAYERS,
                 **values,
             )
@@ -135,10 +132,8 @@ class Pages:
 
     def wall(self, request: Request) -> Response:
         """A page of the masters with every destination, the worst first."""
-        words = request.query_params
-        asked = leafing.asked_of(*(words.get(name, "") for name in ("show", "find", "page")))
         plan = self.room.desk.look().plan
-        leaf = self.room.wall.leaf(plan, asked)
+        leaf = self.room.wall.leaf(plan, _leafed(request))
         rows = overview.wall(plan, self.room.cabinet, leaf.versions)
         return self._page("wall", rows=rows, plan=plan, leaf=leaf, shows=leafing.SHOWS)
 
@@ -166,7 +161,7 @@ class Pages:
     def static(self, request: Request) -> Response:
         """One of the page's own files, by its name alone."""
         name = request.path_params["name"]
-        known = _static()
+        known = static()
         if name not in known:
             return told({"error": "There is nothing here."}, 404)
         kind = TYPES[PurePosixPath(name).suffix]
@@ -195,11 +190,12 @@ class Pages:
         return Response(html, media_type="text/html", headers=named)
 
     def job_told(self, request: Request) -> Response:
-        """The whole job in few words."""
-        del request
+        """What could be delivered, page by page as on the wall, and how much is approved."""
         current = self.room.desk.look()
-        listed = overview.deliverables(current.plan, self.room.cabinet)
-        return told({**_state(self.room, current), "deliverables": listed})
+        leaf = self.room.wall.leaf(current.plan, _leafed(request))
+        listed = overview.deliverables(current.plan, self.room.cabinet, leaf.versions)
+        counted = {name: getattr(leaf, name) for name in ("page", "pages", "crops", "approved")}
+        return told({**_state(self.room, current), **counted, "deliverables": listed})
 
     def state(self, request: Request) -> Response:
         """Only the revision, and what can be taken back."""
@@ -323,6 +319,12 @@ class Doing:
         return told({"file": await run_in_threadpool(make), "address": "/client-sheet"})
 
 
+def _leafed(request: Request) -> leafing.Asked:
+    """Which page of the masters an address asks for."""
+    words = request.query_params
+    return leafing.asked_of(*(words.get(name, "") for name in ("show", "find", "page")))
+
+
 def _state(room: Room, current: Current) -> dict[str, Any]:
     history = room.desk.history
     return {
@@ -381,25 +383,3 @@ def _handlers() -> dict[Any, Callable[[Request, Any], Awaitable[Response]]]:
         return told({"error": OUR_FAULT}, 500)
 
     return {StaleError: stale, CropperError: spoken, Exception: ours}
-
-
-@cache
-def _static() -> dict[str, bytes]:
-    """The page's own files, read once: what is not among them does not exist."""
-    folder = files("cropper.review") / "static"
-    return {
-        one.name: one.read_bytes()
-        for one in folder.iterdir()
-        if PurePosixPath(one.name).suffix in TYPES
-    }
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=PackageLoader("cropper.review", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

@@ -25,7 +25,7 @@ SAFE_METHODS: Final = frozenset({"GET", "HEAD"})
 HEADERS: Final = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
-        "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; "
+        "connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; "
         "require-trusted-types-for 'script'; trusted-types 'none'"
     ),
     "x-content-type-options": "nosniff",

@@ -30,6 +30,8 @@ SHOWS: Final[dict[str, str]] = {
     **{word_of(one).replace(" ", "-"): f"waits: {word_of(one)}" for one in Matter},
     "open": "has a crop without your word",
     SETTLED: "every crop approved",
+    "some-approved": "has a crop approved",
+    "kept": "has a crop held or refused",
     str(Word.HELD): "has a crop held",
     str(Word.REFUSED): "has a crop refused",
     "by-hand": "has a crop of yours",
@@ -76,12 +78,15 @@ class Place:
     version: str
     shows: frozenset[str]
     names: str
+    crops: int
+    approved: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leaf:
     """One page of the wall. ``found`` of ``of`` masters are what was asked for.
 
+    ``approved`` of ``crops`` are of the whole job.
     ``counts`` tells, for everything the wall may be narrowed to, how many of the masters that the
     searched words name it would show.
     """
@@ -92,6 +97,8 @@ class Leaf:
     found: int
     of: int
     counts: dict[str, int]
+    crops: int
+    approved: int
     versions: tuple[str, ...]
 
     def address(self, page: int) -> str:
@@ -122,6 +129,8 @@ class Wall:
             found=len(found),
             of=len(places),
             counts=_counts(named),
+            crops=sum(one.crops for one in places),
+            approved=sum(one.approved for one in places),
             versions=tuple(one.version for one in shown),
         )
 
@@ -148,6 +157,8 @@ def _placed(card: Card, in_set: str) -> Place:
         version=card.version,
         shows=frozenset((*_waits(waits), *_shows(card, in_set))),
         names=f"{card.version}\n{file}\n{in_set}".casefold(),
+        crops=sum(one.verdict != Verdict.NO_CROP for one in card.lines),
+        approved=sum(one.word == Word.APPROVED for one in card.lines),
     )
 
 
@@ -164,7 +175,12 @@ def _shows(card: Card, in_set: str) -> Iterable[str]:
         yield "open"
     if crops and all(one.word == Word.APPROVED for one in crops):
         yield SETTLED
-    yield from {one.word for one in crops} & {str(Word.HELD), str(Word.REFUSED)}
+    words = {one.word for one in crops}
+    yield from words & {str(Word.HELD), str(Word.REFUSED)}
+    if words & {str(Word.HELD), str(Word.REFUSED)}:
+        yield "kept"
+    if Word.APPROVED in words:
+        yield "some-approved"
     if any(one.chosen_by == PHOTOGRAPHER for one in crops):
         yield "by-hand"
     if in_set:

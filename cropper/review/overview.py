@@ -73,11 +73,13 @@ def _word(master: PlannedMaster, destination: str) -> str:
     return str(now.approval.word) if now.stands else "look again"
 
 
-def deliverables(plan: Plan, cabinet: Cabinet) -> list[Told]:
-    """Each crop that could be delivered, with the word on it and whether it would leave."""
+def deliverables(plan: Plan, cabinet: Cabinet, versions: Iterable[str]) -> list[Told]:
+    """Each crop of these masters, with the word on it and whether it would leave."""
+    found = (plan.master(one) for one in versions)
     return [
         one | {"tag": cabinet.tag(master), "width": master.width, "height": master.height}
-        for master in plan.masters
+        for master in found
+        if master is not None
         for one in _deliverables(plan, master)
     ]
 

@@ -4,15 +4,16 @@ import { badge, byId, el, svg } from "./dom.js";
 import { ask, deed, get, heard, say, whenNews } from "./talk.js";
 
 let told = [];
+let leaf = { page: 1, pages: 1, crops: 0, approved: 0 };
 let watching = false;
 
 const WORDS = { approved: "Approve", held: "Hold", refused: "Refuse" };
 const stands = (one) => (one.word?.stands ? one.word.word : null);
 
 const SHOWN = {
-  all: () => true,
+  everything: () => true,
   open: (one) => one.picture && !stands(one),
-  approved: (one) => stands(one) === "approved",
+  "some-approved": (one) => stands(one) === "approved",
   kept: (one) => ["held", "refused"].includes(stands(one)),
 };
 
@@ -56,9 +57,11 @@ function file(one) {
 function show() {
   const versions = [...new Set(told.map((one) => one.version))];
   const shown = SHOWN[byId("show").value];
-  const approved = told.filter((one) => stands(one) === "approved").length;
-  const crops = told.filter((one) => one.picture).length;
-  byId("tally").textContent = `${approved} of ${crops} crops approved`;
+  byId("tally").textContent = `${leaf.approved} of ${leaf.crops} crops approved`;
+  byId("leaves").hidden = leaf.pages === 1;
+  byId("leaf").textContent = `Page ${leaf.page} of ${leaf.pages}`;
+  byId("leaf-back").disabled = leaf.page === 1;
+  byId("leaf-on").disabled = leaf.page === leaf.pages;
   byId("deliverables").replaceChildren(...versions.map((version) => {
     const mine = told.filter((one) => one.version === version && shown(one));
     const open = told.filter((one) => one.version === version && one.picture && !stands(one) && one.verdict === "holds" && !one.goes_elsewhere);
@@ -70,8 +73,10 @@ function show() {
 
 async function load() {
   try {
-    const answer = await get("/api/job");
+    const answer = await get(`/api/job?show=${byId("show").value}&page=${leaf.page}`);
     heard(answer);
+    const { page, pages, crops, approved } = answer;
+    leaf = { page, pages, crops, approved };
     told = answer.deliverables;
     show();
   } catch (failure) { say(failure.message); }
@@ -80,7 +85,7 @@ async function load() {
 function finished({ problem, told: done }) {
   if (problem) { byId("exported").replaceChildren(el("p", { class: "caution" }, problem)); return; }
   if (!done) return;
-  const kept = done.not_delivered.length;
+  const kept = done.without;
   byId("exported").replaceChildren(
     el("p", {}, `${done.files} files stand in ${done.folder}; ${done.written} written now, ${kept} not delivered.`),
     done.clash ? el("p", { class: "caution" }, "Rivals clash: a set is not assigned, so none of its versions was written.") : "",
@@ -130,7 +135,18 @@ byId("client-sheet").addEventListener("click", async () => {
   button.disabled = false;
 });
 
-byId("show").addEventListener("change", show);
+function turn(page) {
+  leaf.page = page;
+  return load();
+}
+
+byId("show").addEventListener("change", () => turn(1));
+for (const [id, step] of [["leaf-back", -1], ["leaf-on", 1]]) {
+  byId(id).addEventListener("click", async () => {
+    await turn(leaf.page + step);
+    byId("listed").scrollIntoView();
+  });
+}
 whenNews(load);
 load();
 get("/api/export").then((progress) => { if (progress.running) watch(); else finished(progress); }).catch(() => undefined);
