@@ -27,6 +27,7 @@ from cropper.likeness.hashing import perceptual_hash
 from cropper.likeness.laying import Laid, Look, laid_on
 from cropper.likeness.likeness import Likeness
 from cropper.likeness.overlay import overlaid
+from cropper.likeness.registration import Lie
 from cropper.likeness.shelf import Shelf
 
 LARGE_PX: Final = 1536
@@ -34,6 +35,9 @@ LARGE_PX: Final = 1536
 LARGE_FEATURES: Final = 3000
 RIVALS_DIFFER: Final = 0.9
 """Tiles of two known pictures that correlate less than this tell them apart (house)."""
+EDGE_PX: Final = 3
+"""An edge of the picture within the file is told to about this: no border is taken for a face
+that differs (house)."""
 LEAST_LEAD: Final = 0.4
 """Summed lead in correlation over those tiles that decides (house: none of 60 went wrong)."""
 LEAST_WINS: Final = 0.75
@@ -126,9 +130,22 @@ def _settled(look: Look, pixels: Thumb, sure: list[Laid]) -> Recognised:
 
 def _closer(look: Look, pixels: Thumb, laid: Laid) -> Likeness:
     """The likeness after a closer look at the faces."""
-    to_master = look.to_file.back().then(laid.lie).then(laid.view.to_master)
     turned = pixels[:, ::-1] if look.mirrored else pixels
-    return replace(laid.likeness, faces=faces_seen(turned, to_master, laid.known.closeups))
+    wide, high, shown = look.file_size.width, look.file_size.height, laid.likeness.shown
+    x0, x1 = (wide - shown.x1, wide - shown.x0) if look.mirrored else (shown.x0, shown.x1)
+    left, right = _inner(x0, x1, wide)
+    top, bottom = _inner(shown.y0, shown.y1, high)
+    to_file = Lie.scaled(1, 1, left, top)
+    to_master = to_file.then(look.to_file.back()).then(laid.lie).then(laid.view.to_master)
+    faces = faces_seen(turned[top:bottom, left:right], to_master, laid.known.closeups)
+    return replace(laid.likeness, faces=faces)
+
+
+def _inner(start: float, stop: float, side: int) -> tuple[int, int]:
+    """The pixels surely within the picture; an edge that is the file's own is sure."""
+    first = 0 if start < 1 else round(start) + EDGE_PX
+    last = side if stop > side - 1 else round(stop) - EDGE_PX
+    return first, max(first, last)
 
 
 def _lead(look: Look, one: Laid, other: Laid) -> int:
