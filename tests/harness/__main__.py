@@ -31,11 +31,10 @@ def every_step(home: Path) -> None:
     for left in states:
         small.survives(left, again=True)
     tell(f"{heard.steps} steps: {len(states)} ends by a kill or a power cut survived")
-    for number in REFUSALS:
-        for step in range(1, heard.steps + 1):
-            for for_good in (False, True):
-                small.refused(step, number, for_good=for_good)
-    tell(f"{2 * len(REFUSALS) * heard.steps} refusals of the disk survived")
+    for step in range(1, heard.steps + 1):
+        for for_good in (False, True):
+            small.refused(step, REFUSALS[step % len(REFUSALS)], for_good=for_good)
+    tell(f"{2 * heard.steps} refusals of the disk survived")
 
 
 def main() -> None:

@@ -6,7 +6,9 @@ import ctypes
 import os
 import signal
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -57,3 +59,18 @@ def unless_deadly(word: str) -> str:
         os.kill(os.getpid(), signal.SIGKILL)
     time.sleep(0.05)
     return word
+
+
+def in_native_code(function: Callable[[Any], Any], task: Any) -> Any:
+    """Do a task of the program; the decoding of a picture called ``deadly`` dies in native code."""
+    from cropper.master import decoding  # noqa: PLC0415 - in the process that dies
+
+    decode = decoding.decoded
+
+    def decoded(path: Path, orientation: int, channels: int) -> decoding.Pixels:
+        if "deadly" in path.name:
+            ctypes.string_at(0)
+        return decode(path, orientation, channels)
+
+    decoding.decoded = decoded
+    return function(task)
