@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page
 
 from cropper.job.store import JobFolder
 from cropper.review.leafing import ON_A_PAGE
-from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit
+from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit, until
 from tests.browser.test_everybody import RULES, opened
 from tests.browser.test_walks import tab_to
 
@@ -76,7 +76,7 @@ def test_a_word_moves_a_master_from_what_waits_to_what_is_approved(visit: Visit)
 
 def test_small_pictures_are_fetched_only_where_they_can_be_seen(visit: Visit) -> None:
     page = visit.page
-    page.wait_for_function("document.querySelector('.row image[href]') !== null")
+    until(page, "document.querySelector('.row image[href]') !== null")
     fetched = page.locator(".row:has(image[href])").count()
 
     assert 0 < fetched < ON_A_PAGE / 2
@@ -116,7 +116,7 @@ def test_files_are_told_page_by_page_and_all_approved_ones_are_counted(
     visit.saved()
 
     page.select_option("#show", "some-approved")
-    page.wait_for_function("document.querySelectorAll('.batch').length === 1")
+    until(page, "document.querySelectorAll('.batch').length === 1")
     assert page.inner_text("#tally").startswith("1 of ")
     assert page.locator("#leaves").is_hidden()
     master = server.plan().master(f"wool-{ON_A_PAGE:03d}")
