@@ -64,6 +64,15 @@ HAIR_WEIGHT: Final = 0.6
 """How much the hair says of the skull beside the proportions (inverse variances .09, .07)."""
 
 
+LEVEL_DEG: Final = 10.0
+"""A head that looks up or down less than this is level (the demo's: -11 to 5)."""
+BOWED: Final = 0.015
+"""What a degree of looking down beyond that adds between eyes and skull, in eyes-to-chin: .12 at
+18 degrees, .26 at 27, as hair tops less ordinary hair show on twelve photographed faces."""
+NODDING_SIGMA: Final = 0.01
+"""What such a degree adds to the skull's sigma: at 26-28 degrees they lay .25 apart."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """The parts of a subject that come from the shape of the head."""
@@ -230,9 +239,19 @@ def _topmost(hair: _Hair, axes: _Axes, piece_px: float) -> Points:
     return np.array([float(crest.min() + crest.max()) / 2, top])
 
 
-def _skull_height(hair_height: float | None) -> float:
-    """Eyes to skull top in eyes-to-chin, from proportions and the hair's height on the axis."""
+def _nodding(pitch_deg: float) -> float:
+    """Degrees by which a head looks up or down further than proportions of a level one bear."""
+    return max(0.0, abs(pitch_deg) - LEVEL_DEG)
+
+
+def _skull_height(hair_height: float | None, pitch_deg: float) -> float:
+    """Eyes to skull top in eyes-to-chin, from proportions and the hair's height on the axis.
+
+    ``pitch_deg`` below zero looks down, which shows more of the crown and less of the chin.
+    """
     usual = proportions.CROWN_OVER_CHIN
+    if pitch_deg < 0:
+        usual += BOWED * _nodding(pitch_deg)
     if hair_height is None or hair_height >= TALL_HAIR:
         return usual
     from_hair = hair_height - HAIR_OVER_SKULL
@@ -276,7 +295,9 @@ def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]
     crest = float(np.quantile(heights, 0.9995)) if len(heights) else 0.0
     seen = crest >= _lowest_hair(face, axes) and not hair.hemmed
     whole = seen and not hair.touches_top
-    skull = axes.at(_skull_height(crest if whole else None))
+    pitch = pitch_of(face)
+    skull = axes.at(_skull_height(crest if whole else None, pitch))
+    skull_sigma = math.hypot(SIGMA["skull"], NODDING_SIGMA * _nodding(pitch))
     hair_top = _hair_top(hair, axes, skull, piece_px, seen=seen)
     inside = hair_top.at.y > 0 and not hair.touches_top
     inside &= 0 <= skull[0] <= pyramid.width and skull[1] >= 0
@@ -284,7 +305,7 @@ def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]
     brows = face.points[list(_BROWS), :2].mean(axis=0)
     return Head(
         chin=_landmark(face.points[CHIN, :2], SIGMA["chin"] * reach, Origin.FOUND),
-        skull_top=_landmark(skull, SIGMA["skull"] * reach, Origin.ESTIMATED),
+        skull_top=_landmark(skull, skull_sigma * reach, Origin.ESTIMATED),
         hair_top=hair_top,
         hairline=_landmark(face.points[_FOREHEAD, :2], SIGMA["hairline"] * reach, Origin.FOUND),
         brows=_landmark(brows, SIGMA["brows"] * reach, Origin.FOUND),

@@ -22,7 +22,8 @@ else on a hundred photographs, drawings and textures (the nearest, a clock on it
 STEEPEST_DEG: Final = 45.0
 """Beyond this tilt the detectors see faces in textures (house)."""
 SIDE: Final = 1.4
-"""Side of a detector's square in eyes-to-chin, on twenty photographed faces (1.16-1.57)."""
+"""Side of a detector's square in eyes-to-chin, on twenty-four photographed faces (1.16-1.57, and
+one of 2.37)."""
 EYES_ABOVE: Final = 0.29
 """How far the eyes lie above its middle, in eyes-to-chin (.18-.38 on the same)."""
 EYE_SIGMA: Final = 0.35
