@@ -17,6 +17,7 @@ from typing import Any, Final
 from pydantic import TypeAdapter, ValidationError
 
 from cropper._layout import finite
+from cropper.disk import plain
 from cropper.errors import JobError
 from cropper.job.plan import PlannedSet
 from cropper.job.putting import appended, made_folder, own, reason, signature, write_text
@@ -81,7 +82,7 @@ class SetLines:
 
     def _text(self) -> str:
         try:
-            return self.file.read_text(encoding="utf-8")
+            return plain(self.file).read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as error:
             raise self._damaged(f"it cannot be read ({reason(error)})") from error
 
@@ -127,9 +128,9 @@ class SetLines:
 
     def mend(self) -> None:
         """Cut off a line that a killed run did not finish; only under the job's lock."""
-        if signature(self.file) in (None, self._seen):
+        if signature(self.file) is None:  # seen before or not: whoever looked cut nothing off
             return
-        data = self.file.read_bytes()
+        data = plain(self.file).read_bytes()
         whole = data.rfind(b"\n") + 1
         if whole < len(data):
             own(self.file)

@@ -83,10 +83,14 @@ class Small:
     def plan(self, job: Path, masters: int | None = None) -> None:
         files = tuple(sorted(self.folder.iterdir()))[:masters]
         asked = Asked(files=files, destinations=self.destinations)
-        run_plan(job, asked, now=datetime.now(UTC), spread=one_by_one(QuickLooker()))
+        looked = one_by_one(QuickLooker())
+        in_set = "" if masters == 1 else "knit"
+        run_plan(job, asked, now=datetime.now(UTC), spread=looked, set_name=in_set)
 
     def export(self, job: Path) -> None:
-        run_export(job, Wish(folder=job / DELIVERABLES, day=DAY), now=datetime.now(UTC))
+        run_export(
+            job, Wish(folder=job / DELIVERABLES, day=DAY, everything=True), now=datetime.now(UTC)
+        )
 
     def work(self, job: Path) -> None:
         """Both, one after the other."""

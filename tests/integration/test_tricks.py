@@ -77,6 +77,7 @@ JOB_FILES: dict[str, Callable[[Path], Path]] = {
     "plan.json": lambda job: job / "plan.json",
     "the cards": lambda job: job / "planned" / "cards.jsonl",
     "a master's file": planned_file,
+    "the sets": lambda job: job / "planned" / "sets.jsonl",
     "the ledger": lambda job: job / "exported.json",
     "its journal": lambda job: job / "exported.journal",
     "words.toml": lambda job: job / "words.toml",
@@ -120,7 +121,7 @@ def told_and_harmless(run: Run, job: Path, which: str, odd: str) -> None:
         at.rmdir()
 
 
-GROWING = ("the cards", "its journal", "a deliverable")
+GROWING = ("the cards", "the sets", "its journal", "a deliverable")
 """Of files that are only ever replaced, a second name says nothing."""
 
 

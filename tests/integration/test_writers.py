@@ -14,7 +14,7 @@ from tests.harness.disk import Disk, Tree
 from tests.integration.conftest import Draw, Run
 
 pytestmark = pytest.mark.usefixtures("looker")
-GROWING = ("planned/cards.jsonl", "exported.journal", "job.lock")
+GROWING = ("planned/cards.jsonl", "planned/sets.jsonl", "exported.journal", "job.lock")
 """Files that grow line by line; that a torn last line is mended is shown by every step ended."""
 
 VERBS = {

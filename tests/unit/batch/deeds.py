@@ -67,10 +67,10 @@ def in_native_code(function: Callable[[Any], Any], task: Any) -> Any:
 
     decode = decoding.decoded
 
-    def decoded(path: Path, orientation: int, channels: int) -> decoding.Pixels:
+    def decoded(path: Path, orientation: int, colour_channels: int) -> decoding.Pixels:
         if "deadly" in path.name:
             ctypes.string_at(0)
-        return decode(path, orientation, channels)
+        return decode(path, orientation, colour_channels)
 
     decoding.decoded = decoded
     return function(task)
