@@ -27,6 +27,7 @@ from tests.cluster import Machines, machines
 CROPPER = str(Path(sys.executable).with_name("cropper"))
 FACE = Path(__file__).parents[1] / "demo_images" / "fernhollow_a_frontal.jpg"
 TWELVE = 12
+AS_A_NANNY_SETS = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
 
 def shoot(folder: Path, count: int) -> Path:
@@ -96,7 +97,8 @@ def main() -> None:
             here = both(folder, room / f"here-{turn}", ("--workers", "2"), lambda: 0.0)
             place = room / f"machines-{turn}"
             place.mkdir()
-            with machines(place) as them:
+            with machines(place, number=0) as them:
+                them.hire(2, environment=AS_A_NANNY_SETS)
                 them.wait_for(2)
                 way = ("--scheduler", them.address)
                 there = both(folder, room / f"there-{turn}", way, elsewhere(them))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -21,7 +21,7 @@ from cropper.master.stored import named
 from cropper.subject.principal import question
 
 Task = TypeVar("Task")
-Result = TypeVar("Result")
+Result = TypeVar("Result", "Looked", "Checked")
 Hear = Callable[[str, State, int, str], None]
 """Hears what is through: which, what became of it, of how many, and a sentence."""
 
@@ -83,7 +83,8 @@ def look_at(
     """Look at every file, told in the order given; one that cannot be opened stops nothing."""
     engine = looking.MasterLooker() if crew is None else None
     return _gathered(
-        [LookTask(file=one, marks=marks) for one in files],
+        files,
+        [LookTask(file=str(named(one).absolute()) if crew else one, marks=marks) for one in files],
         look_one if engine is None else lambda task: _looked(task, engine),
         crew,
         stop,
@@ -104,7 +105,11 @@ def check_all(
     """Measure every file, told in the order given."""
     engine = looking.MasterLooker() if crew is None else None
     return _gathered(
-        [CheckTask(file=one, destinations=destinations, marks=marks) for one in files],
+        [str(one) for one in files],
+        [
+            CheckTask(file=one.absolute() if crew else one, destinations=destinations, marks=marks)
+            for one in files
+        ],
         check_one
         if engine is None
         else lambda task: check_file(task.file, task.destinations, engine, task.marks),
@@ -124,6 +129,7 @@ def _state(one: Checked) -> State:
 
 
 def _gathered(
+    given: Sequence[str],
     tasks: list[Task],
     function: Callable[[Task], Result],
     crew: Crew | None,
@@ -132,13 +138,22 @@ def _gathered(
     lost: Callable[[Task, str], Result],
     hear: Callable[[Result], None],
 ) -> list[Result]:
-    """What came of the tasks that were taken up, in their order."""
+    """What came of the tasks that were taken up, in their order, each file called as given.
+
+    A crew is told whole paths: it may stand in another folder.
+    """
     places = {id(task): place for place, task in enumerate(tasks)}
     results: dict[int, Result] = {}
     for task, result in _done(tasks, function, crew, stop, lost):
-        results[places[id(task)]] = result
-        hear(result)
+        place = places[id(task)]
+        results[place] = _as_given(result, given[place])
+        hear(results[place])
     return [results[place] for place in sorted(results)]
+
+
+def _as_given(one: Result, given: str) -> Result:
+    problem = one.problem and one.problem.replace(one.file, given)
+    return replace(one, file=given, problem=problem)
 
 
 def _done(

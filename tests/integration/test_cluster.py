@@ -86,11 +86,13 @@ def shoot(folder: Path) -> Path:
     return place
 
 
-def run(*words: object, environment: Mapping[str, str] | None = None) -> list[str]:
+def run(
+    *words: object, environment: Mapping[str, str] | None = None, cwd: Path | None = None
+) -> list[str]:
     """What a command says on stdout and stderr, and its exit code."""
     done = subprocess.run(
         [CROPPER, *map(str, words)],
-        capture_output=True, text=True, check=False, timeout=300,
+        capture_output=True, text=True, check=False, timeout=300, cwd=cwd,
         env={**os.environ, **(environment or {})},
     )  # fmt: skip
     return [done.stdout, done.stderr, str(done.returncode)]
@@ -142,10 +144,12 @@ def test_a_cluster_plans_exports_and_checks_the_same_to_the_byte(
     assert len(at_once) == 4
     assert at_once.items() <= files(alone).items()
 
-    words = ("check", *some, *FOR, "--json")
-    here = answer(run(*words))
-    assert answer(run(*words, *there, environment=certificates)) == here
-    assert json.loads(here[0])["files"]
+    relative = [one.name for one in some]  # workers stand in another folder
+    for verb in (("check", *relative, "lost.jpg", *FOR), ("find", *relative, "lost.jpg")):
+        here = answer(run(*verb, "--json", cwd=shoot))
+        assert here[0].count('"problem": "lost.jpg: there is no such file') == 1
+        there_too = run(*verb, "--json", *there, environment=certificates, cwd=shoot)
+        assert answer(there_too) == here
 
     found = sorted((alone / "deliverables").glob("*.jpg"))[:3]
     words = ("identify", *found, "--job", alone, "--json")
