@@ -55,7 +55,8 @@ bench: setup
 oracle: setup
 	$(BIN)/python -m tests.oracle --scenes 10000
 
-# Two hundred runs killed at random instants, and what is left looked at (half an hour).
+# A small run ended before each of its steps, then two hundred real ones killed at random instants,
+# and what is left looked at (half an hour).
 harness: setup
 	$(BIN)/python -m tests.harness --kills 200 --workers 2
 
