@@ -64,7 +64,7 @@ def main() -> None:
         before = peak_mb()
         wish = Wish(folder=job / "deliverables", day="20260304")
         done = run_export(job, wish, now=season.NOW, spread=noted_only)
-        files = len(done.delivered)
+        files = done.delivered
         print(f"{count} masters, {files} files: peak {peak_mb():.0f} MB, {before:.0f} before")
 
 

@@ -174,7 +174,7 @@ def _client_proofs(job: Path, recipient: str, words: str | None, *, as_json: boo
 
 
 def print_exported(done: Exported, to: Path) -> None:
-    """The delivered files as a table, and where they lie."""
+    """The delivered files as a table, if it is not too long, and where they lie."""
     from cropper.cli.tables import print_table  # noqa: PLC0415 - as above
 
     rows: list[Sequence[str]] = [
@@ -183,14 +183,15 @@ def print_exported(done: Exported, to: Path) -> None:
             f"{one.width} x {one.height}",
             f"{one.bytes / 1000:.0f} kB",
             one.verdict,
-            "written" if one.file in done.written else "as before",
+            "written" if one.fresh else "as before",
         )
-        for one in done.delivered
+        for one in done.first
     ]
-    print_table(("file", "px", "size", "verdict", "this run"), rows)
-    withheld = len(done.not_delivered)
+    if done.delivered == len(rows):
+        print_table(("file", "px", "size", "verdict", "this run"), rows)
+    withheld = done.not_delivered
     rest = f"; {withheld} not delivered, see not_delivered.csv" if withheld else ""
-    click.echo(f"\n{len(done.delivered)} files in {to} ({len(done.written)} written now){rest}.")
+    click.echo(f"\n{done.delivered} files in {to} ({done.written} written now){rest}.")
 
 
 def talk(done: Exported) -> None:

@@ -7,7 +7,8 @@ read in a fraction of a second. A card can be made again from its master at any 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from sys import intern
 from typing import Any, Final, NamedTuple
 
 from cropper.errors import JobError
@@ -139,6 +140,12 @@ def _fault(chosen: Proposal | None) -> str:
         return ""
     told = (one.sentence for one in chosen.measures if one.verdict is chosen.verdict)
     return next(told, "")
+
+
+def without_lines(card: Card) -> Card:
+    """The card with what tells masters apart, and nothing of their destinations."""
+    ground, finder, eyes = intern(card.ground), intern(card.finder), intern(card.eyes)
+    return replace(card, ground=ground, finder=finder, eyes=eyes, lines=())
 
 
 def card_from(told: Any) -> Card:

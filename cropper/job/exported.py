@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from cropper.deliverable.manifest import NotDelivered
 from cropper.errors import (
@@ -16,6 +17,9 @@ from cropper.errors import (
     weightiest,
 )
 from cropper.job.sidecars import Sidecar
+
+LISTED: Final = 1000
+"""Of more files, or of more without one, the rest stands in the manifest alone (house)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,26 +37,33 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileTold:
-    """A delivered file in brief; all there is to know of it stands in the manifest."""
+    """A delivered file in brief; all there is to know of it stands in the manifest.
+
+    ``fresh``: written just now.
+    """
 
     file: str
     width: int
     height: int
     bytes: int
     verdict: str
+    fresh: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
-    """What came of it. ``failures`` are those not delivered because something went wrong.
+    """What came of it, in numbers: the manifest has every file and everything without one.
 
-    ``remarks`` are sentences about what was left alone.
+    ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
+    delivered because something went wrong, ``remarks`` sentences about what was left alone.
     """
 
-    delivered: tuple[FileTold, ...]
-    not_delivered: tuple[NotDelivered, ...]
+    delivered: int
+    not_delivered: int
+    written: int
+    first: tuple[FileTold, ...]
+    first_missing: tuple[NotDelivered, ...]
     failures: tuple[NotDelivered, ...]
-    written: tuple[str, ...]
     left_over: tuple[str, ...]
     look_again: tuple[str, ...]
     clash: bool

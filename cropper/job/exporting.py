@@ -7,9 +7,11 @@ happen here; the work on each master is a task of its own (:mod:`cropper.job.mak
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+import json
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
+from enum import IntEnum
 from itertools import groupby
 from pathlib import Path
 from typing import Final
@@ -20,7 +22,7 @@ from cropper.deliverable.manifest_writing import open_manifest
 from cropper.deliverable.writing import swept
 from cropper.disk import refuse_links
 from cropper.errors import JobError
-from cropper.job.exported import Exported, FileTold, Wish
+from cropper.job.exported import LISTED, Exported, FileTold, Wish
 from cropper.job.file_names import FileNames, wanted_name
 from cropper.job.identity import way_between
 from cropper.job.ledger import Entry, OpenLedger
@@ -45,6 +47,8 @@ __all__ = ["Exported", "Wish", "export_job"]
 
 FOR_PAGES: Final = "web"
 """Destinations of this group get snippets for web pages."""
+ASKED: Final = "asked"
+"""Kind of words on the scratch paper: files that this run was asked for."""
 STOPPED: Final = "The export was stopped before it came to this; export again."
 
 Say = Callable[[int, int, str], None]
@@ -62,41 +66,37 @@ def in_turn(orders: Iterable[MasterOrder]) -> Iterator[FileMade]:
         yield from made_files(order)
 
 
-@dataclass(frozen=True, slots=True)
-class _Slot:
-    """An item's place: its number, its file's name, and the plain name if that may be taken."""
+class _State(IntEnum):
+    """What became of an item."""
 
-    number: int
-    name: str
-    plain: str
+    NOT_COME_TO = 0
+    FAILED = 1
+    AS_BEFORE = 2
+    WRITTEN = 3
 
 
 @dataclass(slots=True)
 class _Run:
-    """What changes while an export goes on. Of an item only its slot stays, by (version, for)."""
+    """What changes while an export goes on. Of an item only its state stays, by its number."""
 
     job: Path
     plan: Plan
     wish: Wish
     ledger: OpenLedger
     words: JobWords
-    slots: dict[tuple[str, str], _Slot] = field(default_factory=dict)
+    names: FileNames
+    states: bytearray = field(default_factory=bytearray)
     in_hand: dict[int, tuple[Item, FileOrder]] = field(default_factory=dict)
-    delivered: dict[int, str] = field(default_factory=dict)
     failures: dict[int, NotDelivered] = field(default_factory=dict)
-    missing: list[NotDelivered] = field(default_factory=list)
-    written: list[str] = field(default_factory=list)
+
+    def items(self) -> Iterator[tuple[int, Item]]:
+        """Every item with its number, read from the plan again, one master at a time."""
+        return enumerate(one for one in self.owing() if isinstance(one, Item))
 
     @property
     def came_to_all(self) -> bool:
         """Whether every item was taken up: nobody stopped the run."""
-        return len(self.delivered) + len(self.failures) == len(self.slots)
-
-    def items(self) -> Iterator[tuple[Item, _Slot]]:
-        """Every item with its slot, read from the plan again, one master at a time."""
-        for item in self.owing():
-            if isinstance(item, Item) and _key(item) in self.slots:
-                yield item, self.slots[_key(item)]
+        return _State.NOT_COME_TO not in self.states
 
     def owing(self) -> Iterator[Item | NotDelivered]:
         """What the plan owes, by this run's wish."""
@@ -128,18 +128,20 @@ def export_job(
         swept(job / mine)
     words = read_words(job)
     ledger = OpenLedger(job, way_between(job, wish.folder))
-    run = _Run(job, plan, wish, ledger, words)
-    _name_all(run)
+    run = _Run(job, plan, wish, ledger, words, FileNames(wish.folder, ledger))
+    _look_ahead(run)
     made = spread(_claiming(run))
     for done, one in enumerate(made, start=1):
         _note(run, one)
         if progress is not None:
-            progress(done, len(run.slots), one.name)
+            progress(done, len(run.states), one.name)
     ledger.close()
     if run.came_to_all:
         cleared(job)
     sidecars = write_sidecars(job, plan, beside_masters=wish.sidecars_beside_masters)
-    return replace(_told(run, now), sidecars=sidecars)
+    told = replace(_told(run, now), sidecars=sidecars)
+    ledger.scratch.close()
+    return told
 
 
 def refuse_linked(job: Path, folder: Path) -> None:
@@ -153,38 +155,32 @@ def refuse_linked(job: Path, folder: Path) -> None:
             ) from error
 
 
-def _key(item: Item) -> tuple[str, str]:
-    return item.master.version, item.destination.name
+def _look_ahead(run: _Run) -> None:
+    """Count the items, and jot down what has no file."""
+    for one in run.owing():
+        if isinstance(one, Item):
+            run.states.append(_State.NOT_COME_TO)
+        else:
+            run.ledger.scratch.jot(json.dumps(asdict(one)))
 
 
-def _name_all(run: _Run) -> None:
-    """A slot for every item, with a file name of its own; and what has no file."""
-    names, plain_names = FileNames(run.wish.folder, run.ledger), set(run.ledger.files)
-    for item in run.owing():
-        if not isinstance(item, Item):
-            run.missing.append(item)
-            continue
-        wanted = wanted_name(item, day=run.wish.day, by_recipient=run.wish.by_recipient)
-        version, destination = _key(item)
-        name = names.give(wanted, version=version, destination=destination)
-        owned = name in run.ledger.files or wanted in plain_names
-        plain_names.add(wanted)
-        number = len(run.slots)
-        run.slots[version, destination] = _Slot(number, name, "" if owned else wanted)
-
-
-def _order(run: _Run, item: Item, slot: _Slot) -> FileOrder:
+def _order(run: _Run, number: int, item: Item) -> FileOrder:
+    """What is to be made, under a name of its own."""
+    wanted = wanted_name(item, day=run.wish.day, by_recipient=run.wish.by_recipient)
+    version, destination = item.master.version, item.destination
+    name = run.names.give(wanted, version=version, destination=destination.name)
+    run.ledger.scratch.say(ASKED, name)
     words, crop = _worded(run, item).words, item.proposal.crop
     return FileOrder(
-        number=slot.number,
-        name=slot.name,
-        plain=slot.plain,
-        version=item.master.version,
-        basis=basis_of(item.master.sha256, crop, item.destination, words),
+        number=number,
+        name=name,
+        plain=run.names.plain(wanted, name),
+        version=version,
+        basis=basis_of(item.master.sha256, crop, destination, words),
         crop=crop,
-        destination=item.destination,
+        destination=destination,
         words=words,
-        before=run.ledger.files.get(slot.name),
+        before=run.ledger.entry(name),
     )
 
 
@@ -199,9 +195,9 @@ def _worded(run: _Run, item: Item) -> Worded:
 
 
 def _claiming(run: _Run) -> Iterator[MasterOrder]:
-    """Every master's order, its names claimed at the moment it is taken."""
-    for _, group in groupby(run.items(), key=lambda pair: pair[0].master.version):
-        mine = [(item, _order(run, item, slot)) for item, slot in group]
+    """Every master's order, its names given and claimed at the moment it is taken."""
+    for _, group in groupby(run.items(), key=lambda pair: pair[1].master.version):
+        mine = [(item, _order(run, number, item)) for number, item in group]
         files = tuple(order for _, order in mine)
         claims: dict[str, Entry | None] = {
             one.name: claim for one in files if (claim := claimed(one)) is not None
@@ -224,48 +220,52 @@ def _note(run: _Run, made: FileMade) -> None:
     if made.entry is None:
         _give_back(run, order)
         run.failures[made.number] = failed(item, made.fault)
+        run.states[made.number] = _State.FAILED
         return
     changed: dict[str, Entry | None] = {}
     if made.name != order.name:
         changed[order.name] = order.before
-    if run.ledger.files.get(made.name) != made.entry:
+    if run.ledger.entry(made.name) != made.entry:
         changed[made.name] = made.entry
     run.ledger.note(changed)
-    if made.fresh:
-        run.written.append(made.name)
-    run.delivered[made.number] = made.name
+    run.states[made.number] = _State.WRITTEN if made.fresh else _State.AS_BEFORE
 
 
 def _give_back(run: _Run, order: FileOrder) -> None:
-    if run.ledger.files.get(order.name) != order.before:
+    if run.ledger.entry(order.name) != order.before:
         run.ledger.note({order.name: order.before})
 
 
 def _told(run: _Run, now: datetime) -> Exported:
     """Tell of everything in order, in the manifest, the texts, and briefly in the answer."""
-    folder, left = run.wish.folder, _left_over(run)
-    brief: list[FileTold] = []
+    folder = run.wish.folder
+    first: list[FileTold] = []
     again: list[str] = []
     texts, taken = TextFolder(folder, texts_before(folder / MANIFEST)), set[str]()
     made_at = now.isoformat(timespec="seconds")
     with open_manifest(folder, made_by=f"cropper {__version__}", made_at=made_at) as manifest:
-        for _, group in groupby(_come_to(run), key=lambda pair: pair[0].master.version):
+        for _, group in groupby(_come_to(run), key=lambda one: one[1].master.version):
             mine = list(group)
-            said, rows = texts_of([_spoken(run, item, file) for item, file in mine], taken)
+            said, rows = texts_of([_spoken(run, item, file) for _, item, file in mine], taken)
             texts.put(said)
-            for row in rows:
+            for row, (number, _, file) in zip(rows, mine, strict=True):
                 manifest.add(row)
-                brief.append(_brief(row))
-            again += [_in_words(item) for item, _ in mine if item.choice.state == "look again"]
+                run.ledger.scratch.say(ASKED, file)
+                if len(first) < LISTED:
+                    first.append(_brief(row, fresh=run.states[number] == _State.WRITTEN))
+            again += [_in_words(item) for _, item, _ in mine if item.choice.state == "look again"]
+        left = _left_over(run)
         there, remarks = texts.close(keep=bool(left))
-        failures = tuple(run.failures[number] for number in sorted(run.failures))
-        missing = (*run.missing, *failures, *_not_come_to(run))
+        missing = _Counting(_missing(run))
         manifest.close(missing, there)
+    written = run.states.count(_State.WRITTEN)
     return Exported(
-        delivered=tuple(brief),
-        not_delivered=missing,
-        failures=failures,
-        written=tuple(run.written),
+        delivered=written + run.states.count(_State.AS_BEFORE),
+        not_delivered=missing.count,
+        written=written,
+        first=tuple(first),
+        first_missing=tuple(missing.first),
+        failures=tuple(_failures(run)),
         left_over=left,
         look_again=tuple(again),
         clash=clashing(run.plan, everything=run.wish.everything),
@@ -273,25 +273,61 @@ def _told(run: _Run, now: datetime) -> Exported:
     )
 
 
-def _come_to(run: _Run) -> Iterator[tuple[Item, str]]:
-    """Every item that has its file, and the file's name."""
-    for item, slot in run.items():
-        if slot.number in run.delivered:
-            yield item, run.delivered[slot.number]
+def _come_to(run: _Run) -> Iterator[tuple[int, Item, str]]:
+    """Every item that has its file, with its number and the file's name."""
+    for number, item in run.items():
+        if run.states[number] in {_State.AS_BEFORE, _State.WRITTEN}:
+            file = run.ledger.name_of(item.master.version, item.destination.name)
+            if file is not None:
+                yield number, item, file
+
+
+class _Counting:
+    """Rows that are counted as they pass, and the first kept."""
+
+    def __init__(self, rows: Iterable[NotDelivered]) -> None:
+        self._rows, self.count = rows, 0
+        self.first: list[NotDelivered] = []
+
+    def __iter__(self) -> Iterator[NotDelivered]:
+        for row in self._rows:
+            self.count += 1
+            if self.count <= LISTED:
+                self.first.append(row)
+            yield row
+
+
+def _missing(run: _Run) -> Iterator[NotDelivered]:
+    """Everything without a file: never owed, failed, and not come to."""
+    for line in run.ledger.scratch.jotted():
+        yield NotDelivered(**json.loads(line))
+    yield from _failures(run)
+    yield from (failed(item, STOPPED) for item in _waiting(run))
+
+
+def _failures(run: _Run) -> Iterator[NotDelivered]:
+    return (run.failures[number] for number in sorted(run.failures))
 
 
 def _spoken(run: _Run, item: Item, file: str) -> Spoken:
-    worded = _worded(run, item)
+    worded, entry = _worded(run, item), run.ledger.entry(file)
+    if entry is None:
+        raise ValueError(f"nothing was noted of {file}")
     return Spoken(
-        row=delivered_row(file, item, run.ledger.files[file], worded),
+        row=delivered_row(file, item, entry, worded),
         worded=worded,
         on_pages=FOR_PAGES in item.destination.groups,
     )
 
 
-def _brief(row: Delivered) -> FileTold:
+def _brief(row: Delivered, *, fresh: bool) -> FileTold:
     return FileTold(
-        file=row.file, width=row.width, height=row.height, bytes=row.bytes, verdict=row.verdict
+        file=row.file,
+        width=row.width,
+        height=row.height,
+        bytes=row.bytes,
+        verdict=row.verdict,
+        fresh=fresh,
     )
 
 
@@ -299,17 +335,21 @@ def _in_words(item: Item) -> str:
     return f"{item.master.version} for {item.destination.name}"
 
 
-def _not_come_to(run: _Run) -> Iterator[NotDelivered]:
+def _waiting(run: _Run) -> Iterator[Item]:
     """What an export that was stopped did not take up."""
-    if run.came_to_all:
-        return
-    for item, slot in run.items():
-        if slot.number not in run.delivered and slot.number not in run.failures:
-            yield failed(item, STOPPED)
+    if not run.came_to_all:
+        for number, item in run.items():
+            if run.states[number] == _State.NOT_COME_TO:
+                yield item
 
 
 def _left_over(run: _Run) -> tuple[str, ...]:
     """Files of this job in the folder that nobody asked for this time."""
-    here = {one.name for one in run.slots.values()} | set(run.delivered.values())
-    known: Mapping[str, Entry] = run.ledger.files
-    return tuple(name for name in known if name not in here and (run.wish.folder / name).exists())
+    folder, ledger = run.wish.folder, run.ledger
+    for item in _waiting(run):
+        ledger.scratch.say(ASKED, ledger.name_of(item.master.version, item.destination.name) or "")
+    return tuple(
+        name
+        for name in ledger.names()
+        if not ledger.scratch.was_said(ASKED, name) and (folder / name).exists()
+    )

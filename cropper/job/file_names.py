@@ -5,7 +5,8 @@ Two names that differ only in case or Unicode form are one name: some disks hold
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import os
+from collections.abc import Iterator
 from pathlib import Path, PurePath
 from typing import Final
 
@@ -16,14 +17,19 @@ from cropper.job.wanted import Item
 
 NO_RECIPIENT: Final = "no-recipient"
 """Folder of the files that no recipient is named for."""
+TAKEN: Final = "taken"
+PLAIN: Final = "plain"
+"""Kinds of words on the scratch paper: folded names that are given, and names as first wanted."""
 
 
 class FileNames:
     """Gives names in one folder, each once."""
 
     def __init__(self, folder: Path, ledger: OpenLedger) -> None:
-        self._folder, self._ledger = folder, ledger
-        self._taken = {folded(name) for name in ledger.files}
+        self._folder, self._ledger, self._paper = folder, ledger, ledger.scratch
+        for name in list(ledger.names()):
+            self._paper.say(TAKEN, folded(name))
+            self._paper.say(PLAIN, name)
         self._seen: set[PurePath] = set()
 
     def give(self, wanted: str, *, version: str, destination: str) -> str:
@@ -31,21 +37,32 @@ class FileNames:
         mine = self._ledger.name_of(version, destination)
         if mine is None or not same_but_number(mine, wanted):
             self._look_at(PurePath(wanted).parent)
-            mine = first_free(wanted, self._taken)
-        self._taken.add(folded(mine))
+            mine = first_free(wanted, self)
+        self._paper.say(TAKEN, folded(mine))
         return mine
+
+    def __contains__(self, name: object) -> bool:
+        """Whether a folded name is taken."""
+        return self._paper.was_said(TAKEN, str(name))
+
+    def plain(self, wanted: str, name: str) -> str:
+        """``wanted``, if a file there may be ours though the ledger was lost; else ``""``."""
+        nobody_s = self._paper.say(PLAIN, wanted)
+        return wanted if nobody_s and self._ledger.entry(name) is None else ""
 
     def _look_at(self, below: PurePath) -> None:
         """Files of others on the disk have their names already; each folder is listed once."""
         if below in self._seen:
             return
         self._seen.add(below)
-        there = _on_disk(self._folder / below)
-        self._taken.update(folded((below / name).as_posix()) for name in there)
+        for name in _on_disk(self._folder / below):
+            self._paper.say(TAKEN, folded((below / name).as_posix()))
 
 
-def _on_disk(folder: Path) -> Iterable[str]:
-    return [one.name for one in folder.iterdir()] if folder.is_dir() else ()
+def _on_disk(folder: Path) -> Iterator[str]:
+    if folder.is_dir():
+        with os.scandir(folder) as there:
+            yield from (one.name for one in there)
 
 
 def wanted_name(item: Item, *, day: str, by_recipient: bool) -> str:

@@ -12,22 +12,26 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from cropper._layout import finite, laid_out_within
 from cropper.disk import plain
 from cropper.errors import JobError
 from cropper.job.putting import appended, own, refused
+from cropper.job.reading_json import leaves
+from cropper.job.scratch import Scratch
 from cropper.job.store import LEDGER, reason, write_text
 
 FORMAT: Final = 2
 """Format 1 had no journal; a program that knows only that one must not miss its lines."""
 JOURNAL: Final = "exported.journal"
+_Files = tuple[str, Iterable[tuple[str, dict[str, Any]]]]
+"""A folder, and each of its files with its entry as JSON values."""
 START_ANEW: Final = (
     "Move exported.json away, and exported.journal with it; files that are right are taken over"
 )
@@ -74,74 +78,60 @@ class Ledger:
         """What is known of one folder."""
         return self.folders.get(folder, {})
 
-    def name_of(self, folder: str, version: str, destination: str) -> str | None:
-        """The file that this version has for this destination, if it has one."""
-        for name, entry in self.files(folder).items():
-            if (entry.version, entry.destination) == (version, destination):
-                return name
-        return None
-
-    def with_entry(self, folder: str, name: str, entry: Entry) -> Ledger:
-        """The ledger with one entry new or changed."""
-        files = {**self.files(folder), name: entry}
-        return replace(self, folders={**self.folders, folder: files})
-
 
 class OpenLedger:
     """The ledger of one folder while a run writes to it; only under the job's lock.
 
-    Looking up and noting take the same time however many files there are.
+    Looking up and noting take the same time, and memory, however many files there are.
     """
 
     def __init__(self, job: Path, folder: str) -> None:
-        self._job, self._folder = job, folder
-        known = read_ledger(job)
+        self._job, self._folder, self.scratch = job, folder, Scratch()
+        for note in _noted(job):
+            self._lay(note)
         if (job / JOURNAL).exists():
-            write_ledger(job, known)
-        self._others = known
-        self._files = dict(known.files(folder))
-        self._names = {(one.version, one.destination): at for at, one in self._files.items()}
+            self.close()
 
-    @property
-    def files(self) -> Mapping[str, Entry]:
-        """What is known of the folder."""
-        return self._files
+    def entry(self, name: str) -> Entry | None:
+        """What is known of a file."""
+        said = self.scratch.said_of(self._folder, name)
+        return None if said is None else _entries().validate_json(said)
+
+    def names(self) -> Iterator[str]:
+        """Every file that is known; nothing may be noted meanwhile."""
+        return self.scratch.files(self._folder)
 
     def name_of(self, version: str, destination: str) -> str | None:
         """The file that this version has for this destination, if it has one."""
-        return self._names.get((version, destination))
+        return self.scratch.file_of(self._folder, (version, destination))
 
     def note(self, entries: Mapping[str, Entry | None]) -> None:
         """Note these files, on the disk before this comes back; None gives a name back."""
         if not entries:
             return
-        lines = (
-            _line(Note(folder=self._folder, file=name, entry=entry))
-            for name, entry in entries.items()
-        )
+        notes = [Note(folder=self._folder, file=at, entry=one) for at, one in entries.items()]
         _mended(self._job / JOURNAL)
-        appended(self._job / JOURNAL, "".join(lines))
-        for name, entry in entries.items():
-            self._changed(name, entry)
+        appended(self._job / JOURNAL, "".join(map(_line, notes)))
+        for note in notes:
+            self._lay(note)
 
-    def _changed(self, name: str, entry: Entry | None) -> None:
-        before = self._files.pop(name, None)
-        if before is not None and self.name_of(before.version, before.destination) == name:
-            del self._names[before.version, before.destination]
-        if entry is not None:
-            self._files[name] = entry
-            self._names[entry.version, entry.destination] = name
+    def _lay(self, note: Note) -> None:
+        if note.entry is None:
+            self.scratch.drop(note.folder, note.file)
+            return
+        owner = note.entry.version, note.entry.destination
+        said = json.dumps(finite(_entry(note.entry)), ensure_ascii=True, allow_nan=False)
+        self.scratch.put(note.folder, note.file, owner, said)
 
     def close(self) -> None:
         """Lay the journal into the state."""
         if (self._job / JOURNAL).exists():
-            folders = {**self._others.folders, self._folder: self._files}
-            write_ledger(self._job, replace(self._others, folders=folders))
+            _write_state(self._job, _spelt(self.scratch.folders()))
 
 
 @cache
-def _ledgers() -> TypeAdapter[Ledger]:
-    return TypeAdapter(Ledger)
+def _entries() -> TypeAdapter[Entry]:
+    return TypeAdapter(Entry)
 
 
 @cache
@@ -151,44 +141,50 @@ def _notes() -> TypeAdapter[Note]:
 
 def read_ledger(job: Path) -> Ledger:
     """The job's ledger, empty when there is none; raises :class:`JobError` if it is damaged."""
-    path = job / LEDGER
-    try:
-        known = _state(path)
-        path = job / JOURNAL
-        return _laid_in(known, _journal(path))
-    except (OSError, ValueError, ValidationError) as error:
-        said = reason(error) if isinstance(error, OSError) else "it is damaged"
-        raise JobError(f"{path} cannot be read ({said})", way_out=START_ANEW) from error
-
-
-def _state(path: Path) -> Ledger:
-    try:
-        known = _ledgers().validate_python(json.loads(plain(path).read_text(encoding="utf-8")))
-    except FileNotFoundError:
-        return Ledger()
-    if known.format > FORMAT:
-        raise JobError(f"{path} was made by a newer program", way_out="Update cropper")
-    return replace(known, format=FORMAT)
-
-
-def _journal(path: Path) -> list[Note]:
-    """Every whole line; what follows the last line end was torn, and never counted."""
-    try:
-        whole, _, _ = plain(path).read_bytes().rpartition(b"\n")
-    except FileNotFoundError:
-        return []
-    return [_notes().validate_json(line) for line in whole.splitlines() if line]
-
-
-def _laid_in(known: Ledger, notes: Iterable[Note]) -> Ledger:
-    folders = {folder: dict(files) for folder, files in known.folders.items()}
-    for one in notes:
+    folders: dict[str, dict[str, Entry]] = {}
+    for one in _noted(job):
         files = folders.setdefault(one.folder, {})
         if one.entry is None:
             files.pop(one.file, None)
         else:
             files[one.file] = one.entry
-    return replace(known, folders=folders)
+    return Ledger(folders=folders)
+
+
+def _noted(job: Path) -> Iterator[Note]:
+    """All that was ever noted and still counts, in order: the state, then the journal."""
+    for path, notes in ((job / LEDGER, _state), (job / JOURNAL, _journal)):
+        try:
+            yield from notes(path)
+        except FileNotFoundError:
+            continue
+        except (OSError, ValueError, RecursionError) as error:
+            said = reason(error) if isinstance(error, OSError) else "it is damaged"
+            raise JobError(f"{path} cannot be read ({said})", way_out=START_ANEW) from error
+
+
+def _state(path: Path) -> Iterator[Note]:
+    """The state, an entry at a time; raises :class:`ValueError` where it makes no sense."""
+    with plain(path).open("rb") as file:
+        for keys, value in leaves(file, deep=3):
+            match keys:
+                case ("format",) if not isinstance(value, int):
+                    raise ValueError("the format is no number")
+                case ("format",) if value > FORMAT:
+                    raise JobError(f"{path} was made by a newer program", way_out="Update cropper")
+                case ("folders", str(folder), str(name)):
+                    entry = _entries().validate_python(value)
+                    yield Note(folder=folder, file=name, entry=entry)
+                case () | ("folders", *_):
+                    raise ValueError("no folder of files")
+
+
+def _journal(path: Path) -> Iterator[Note]:
+    """Every whole line; what follows the last line end was torn, and never counted."""
+    with plain(path).open("rb") as file:
+        for line in file:
+            if line.endswith(b"\n") and line.strip():
+                yield _notes().validate_json(line)
 
 
 def _mended(path: Path) -> None:
@@ -228,25 +224,29 @@ def _entry(entry: Entry) -> dict[str, Any]:
     return said
 
 
-def write_ledger(job: Path, ledger: Ledger) -> None:
-    """Put the state in place, whole, and do away with the journal that it now holds."""
-    write_text(job / LEDGER, _state_text(ledger))
+def _spelt(folders: Iterable[tuple[str, Iterable[tuple[str, str]]]]) -> Iterator[_Files]:
+    for folder, files in folders:
+        yield folder, ((name, json.loads(said)) for name, said in files)
+
+
+def _write_state(job: Path, folders: Iterable[_Files]) -> None:
+    write_text(job / LEDGER, _state_text(folders))
     try:
         (job / JOURNAL).unlink(missing_ok=True)
     except OSError as error:
         raise refused(job / JOURNAL, error) from error
 
 
-def _state_text(ledger: Ledger) -> Iterator[str]:
+def _state_text(folders: Iterable[_Files]) -> Iterator[str]:
     """The state in pieces, a file at a time: a season's is long."""
     yield f'{{\n  "format": {FORMAT},\n  "folders": {{'
     between = "\n    "
-    for folder, files in ledger.folders.items():
+    for folder, files in folders:
         yield f"{between}{json.dumps(folder, ensure_ascii=True)}: {{"
         between, begin = ",\n    ", "\n      "
-        for name, entry in files.items():
-            said = laid_out_within(_entry(entry), 3)
-            yield f"{begin}{json.dumps(name, ensure_ascii=True)}: {said}"
+        for name, said in files:
+            spelt = laid_out_within(said, 3)
+            yield f"{begin}{json.dumps(name, ensure_ascii=True)}: {spelt}"
             begin = ",\n      "
         yield "\n    }"
     yield "\n  }\n}\n"

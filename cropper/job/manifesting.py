@@ -22,7 +22,7 @@ def run_export(
     spread: Spread = in_turn,
 ) -> Exported:
     """Export the job in the folder ``job``, manifest and all."""
-    folder = JobFolder(job)
+    folder = JobFolder(job, lean=True)
     folder.must_read()
     with folder.held():
         return export_job(job, folder.must_read(), wish, progress, now=now, spread=spread)

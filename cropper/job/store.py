@@ -41,14 +41,15 @@ __all__ = ["JobFolder", "reason", "write_text"]
 
 @dataclass(frozen=True, slots=True)
 class JobFolder:
-    """A folder that a job lives in; it need not exist yet."""
+    """A folder that a job lives in; it need not exist yet. ``lean``: see :class:`Shelf`."""
 
     at: Path
+    lean: bool = field(default=False, repr=False, compare=False, kw_only=True)
     shelf: Shelf = field(init=False, repr=False, compare=False)
     lines: SetLines = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "shelf", Shelf(self.at))
+        object.__setattr__(self, "shelf", Shelf(self.at, lean=self.lean))
         object.__setattr__(self, "lines", SetLines(self.shelf.at))
 
     @property

@@ -106,16 +106,17 @@ class Exporter:
 def _told(exported: Exported, folder: Path) -> dict[str, Any]:
     return {
         "folder": str(folder),
-        "files": len(exported.delivered),
-        "written": len(exported.written),
+        "files": exported.delivered,
+        "written": exported.written,
         "failures": [
             {"version": one.version, "destination": one.destination, "reason": one.reason}
             for one in exported.failures
         ],
         "not_delivered": [
             {"version": one.version, "destination": one.destination, "reason": one.reason}
-            for one in exported.not_delivered
+            for one in exported.first_missing
         ],
+        "without": exported.not_delivered,
         "left_over": list(exported.left_over),
         "clash": exported.clash,
     }

@@ -206,9 +206,9 @@ def test_a_run_killed_in_the_middle_resumes_and_loses_nothing(
 
     whole, calls = writing.write_whole, []
 
-    def killed(path: Path, data: bytes, *, replace: bool = False) -> None:
+    def killed(path: Path, data: bytes, **how: Any) -> None:
         calls.append(path)
-        whole(path, data, replace=replace)
+        whole(path, data, **how)
         if len(calls) == 2:
             raise KeyboardInterrupt  # after the file appeared, before it was noted
 

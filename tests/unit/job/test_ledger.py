@@ -113,7 +113,7 @@ def test_a_full_disk_leaves_the_journal_as_it_was(
         with pytest.raises(JobError, match="no space"):
             opened.note({"b.jpg": entry(2)})
     assert (tmp_path / JOURNAL).read_bytes() == before
-    assert list(opened.files) == ["a.jpg"]
+    assert list(opened.names()) == ["a.jpg"]
 
 
 def test_noting_does_not_grow_with_what_was_noted(
@@ -127,3 +127,44 @@ def test_noting_does_not_grow_with_what_was_noted(
     for number in range(2_000):
         opened.note({f"{number}.jpg": entry(number)})
     assert max(written) < 600
+
+
+def test_other_folders_are_kept_and_the_newest_entry_of_a_file_counts(tmp_path: Path) -> None:
+    first = OpenLedger(tmp_path, "one")
+    first.note({"a.jpg": entry(1), "b.jpg": entry(2)})
+    first.close()
+    second = OpenLedger(tmp_path, "../two.jpg/x")
+    second.note({"a.jpg": entry(3)})
+    second.note({"a.jpg": entry(4)})
+    second.close()
+    assert not (tmp_path / JOURNAL).exists()
+    assert read_ledger(tmp_path).folders == {
+        "one": {"a.jpg": entry(1), "b.jpg": entry(2)},
+        "../two.jpg/x": {"a.jpg": entry(4)},
+    }
+
+
+@pytest.mark.parametrize(
+    "state",
+    [
+        "",
+        "[]",
+        "7",
+        '{"folders": 7}',
+        '{"folders": {"f": 7}}',
+        '{"folders": {"f": {"a.jpg": 7}}}',
+        '{"folders": {"f": {"a.jpg": {}}}}',
+        '{"format": "x"}',
+        '{"folders": {"f": {',
+    ],
+)
+def test_a_state_that_makes_no_sense_is_said_and_not_guessed(tmp_path: Path, state: str) -> None:
+    (tmp_path / "exported.json").write_text(state)
+    with pytest.raises(JobError, match="damaged"):
+        OpenLedger(tmp_path, "f")
+
+
+def test_a_state_of_a_newer_program_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "exported.json").write_text('{"format": 99, "folders": {}}')
+    with pytest.raises(JobError, match="newer program"):
+        OpenLedger(tmp_path, "f")

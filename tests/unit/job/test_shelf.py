@@ -16,6 +16,7 @@ from cropper.errors import JobError
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job import codec, putting, shelf
 from cropper.job.plan import Choice, Plan, PlannedMaster, WaitingMaster
+from cropper.job.shelf import Shelf
 from cropper.job.store import JobFolder
 from cropper.proposal.proposal import Answer, Proposal, Verdict
 from cropper.subject.subject import Finding
@@ -321,3 +322,15 @@ def test_a_revision_names_the_content_and_not_the_way_there(tmp_path: Path) -> N
     assert folder.revision(second) != before
     third = folder.write(second.with_master(a_master("a")))
     assert folder.revision(third) == before == folder.revision(folder.must_read())
+
+
+def test_a_lean_shelf_never_loses_a_line_of_the_journal(tmp_path: Path) -> None:
+    JobFolder(tmp_path).write(a_plan("a", "b", "c"))
+    full = Shelf(tmp_path)
+    assert all(card.lines for card in full.cards().values())
+    before = full.journal.read_text(encoding="utf-8")
+    lean = Shelf(tmp_path, lean=True)
+    assert [card.lines for card in lean.cards().values()] == [(), (), ()]
+    lean.mend()
+    lean.write_anew(lean.cards().values())
+    assert full.journal.read_text(encoding="utf-8") == before

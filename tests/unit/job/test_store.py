@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cropper.errors import JobError
-from cropper.job.ledger import Entry, Ledger, read_ledger, write_ledger
+from cropper.job.ledger import Entry, OpenLedger, read_ledger
 from cropper.job.plan import Plan
 from cropper.job.store import JobFolder, write_text
 
@@ -50,11 +50,12 @@ def test_two_runs_cannot_hold_one_folder(tmp_path: Path) -> None:
 
 def test_the_ledger_comes_back_as_it_was_written(tmp_path: Path) -> None:
     entry = Entry(version="a", destination="b", basis="c", sha256="d", bytes=5, ppi=300.0)
-    ledger = Ledger().with_entry("deliverables", "x.jpg", entry)
-    write_ledger(tmp_path, ledger)
-    assert read_ledger(tmp_path) == ledger
-    assert ledger.name_of("deliverables", "a", "b") == "x.jpg"
-    assert ledger.name_of("elsewhere", "a", "b") is None
+    ledger = OpenLedger(tmp_path, "deliverables")
+    ledger.note({"x.jpg": entry})
+    ledger.close()
+    assert read_ledger(tmp_path).folders == {"deliverables": {"x.jpg": entry}}
+    assert OpenLedger(tmp_path, "deliverables").name_of("a", "b") == "x.jpg"
+    assert OpenLedger(tmp_path, "elsewhere").name_of("a", "b") is None
 
 
 def test_a_damaged_ledger_says_the_way_out(tmp_path: Path) -> None:
