@@ -21,7 +21,7 @@ VERBS = {
     "proof": ("proof", "--job", "JOB"),
     "words": ("words", "--job", "JOB"),
     "a starter of outlets": ("record", "outlets", "JOB/outlets.toml"),
-    "sidecars beside masters": ("export", "--sidecars-beside-masters", "--job", "JOB"),
+    "export": ("export", "--job", "JOB"),
     "proofs for a client": ("export", "--proofs-for", "all", "--job", "JOB"),
     "plan": ("plan", "--for", "tall-post", "HOME/shoot", "--job", "JOB"),
     "repair": ("verify", "--repair", "--job", "JOB"),
