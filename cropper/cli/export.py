@@ -205,8 +205,7 @@ def talk(done: Exported) -> None:
     for name in done.look_again:
         say(f"Needs your eye: look again at {name}; its ground changed after you chose.")
     for sidecar in done.sidecars:
-        if sidecar.fault:
-            say(f"Failed: the sidecar of {sidecar.version}: {sidecar.fault}")
+        say(f"Failed: the sidecar of {sidecar.version}: {sidecar.fault}")
     for remark in done.remarks:
         say(f"Left alone: {remark}")
     for name in done.left_over:

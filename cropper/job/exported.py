@@ -55,7 +55,8 @@ class Exported:
     """What came of it, in numbers: the manifest has every file and everything without one.
 
     ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
-    delivered because something went wrong, ``remarks`` sentences about what was left alone.
+    delivered because something went wrong, ``sidecars`` those that could not be written, and
+    ``remarks`` sentences about what was left alone.
     """
 
     delivered: int
@@ -76,7 +77,7 @@ class Exported:
         codes = [EXIT_DONE]
         if self.failures:
             codes.append(EXIT_SOME_FAILED if self.delivered else EXIT_CANNOT)
-        elif self.remarks or any(one.fault for one in self.sidecars):
+        elif self.remarks or self.sidecars:
             codes.append(EXIT_SOME_FAILED)
         if self.clash:
             codes.append(EXIT_RIVALS_CLASH)

@@ -54,10 +54,18 @@ def regions_of(plan: Plan, master: PlannedMaster) -> tuple[Region, ...]:
 
 
 def write_sidecars(job: Path, plan: Plan, *, beside_masters: bool = False) -> tuple[Sidecar, ...]:
-    """Write what changed, and take away those of versions that the job no longer has."""
-    written = tuple(_written(job, plan, beside_masters=beside_masters))
-    _take_away(job / SIDECARS, {one.path.name for one in written})
-    return written
+    """Write what changed, and take away those of versions that the job no longer has.
+
+    Gives those that could not be written.
+    """
+    kept: set[str] = set()
+    faulty = []
+    for one in _written(job, plan, beside_masters=beside_masters):
+        kept.add(one.path.name)
+        if one.fault:
+            faulty.append(one)
+    _take_away(job / SIDECARS, kept)
+    return tuple(faulty)
 
 
 def _written(job: Path, plan: Plan, *, beside_masters: bool) -> Iterator[Sidecar]:
