@@ -51,10 +51,11 @@ def test_while_one_run_works_another_is_told_and_changes_nothing(
     assert run("export", "--job", job).exit_code == 0
 
 
-@pytest.mark.parametrize("number", [1, os.getpid(), 2**22 - 1, -1])
+@pytest.mark.parametrize("whose", ["the first", "my own", "the last", "nobody's"])
 def test_a_lock_left_behind_holds_nobody_up_whoever_has_its_number_now(
-    run: Run, job: Path, number: int
+    run: Run, job: Path, whose: str
 ) -> None:
+    number = {"the first": 1, "my own": os.getpid(), "the last": 2**22 - 1, "nobody's": -1}[whose]
     (job / LOCK).write_text(f"{number}\n")
     assert run("export", "--job", job).exit_code == 0
     assert run("plan", "--job", job).exit_code == 0
