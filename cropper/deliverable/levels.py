@@ -2,7 +2,7 @@
 
 Each level is cut into bands of rows that overlap by what the kernel looks at, so that every band
 can be lit, handed to the resizer once, and used by all deliverables. Only so many bytes of
-full-size bands are kept; the others are lit again for each deliverable. Halving is Lanczos-3 as
+bands are kept; the others are made again for each deliverable. Halving is Lanczos-3 as
 well, and a reduction of at least 2 is left for the last step: the 2 x 2 box was tried and let
 hair-fine lines alias (decision 0004).
 """
@@ -25,11 +25,13 @@ LEAST_LEFT: Final = 2.0
 """Reduction left for the last step after halving (see decision 0004)."""
 LOBES: Final = 3
 """Lanczos-3 looks three destination pixels to each side."""
-BAND_ROWS: Final = 512
+BAND_ROWS: Final = 256
+"""Rows of a band; while it is handed over it stands in memory three times (512: 60 MB more at
+50 MP; 128: CPU + 5 to 15 %; one run each)."""
 AROUND: Final = 2 * LOBES * int(LEAST_LEFT) + 4
 """Rows a band has beyond its own: the kernel's reach at the largest reduction left, below 4."""
 MOST_KEPT_BYTES: Final = 180_000_000
-"""Bands kept in linear light: all of a 24 MP master's (house: CPU against memory)."""
+"""Bands kept, of all levels: a 24 MP master's at full size (house: CPU against memory)."""
 
 Lit = npt.NDArray[np.uint16]
 Codes = npt.NDArray[Any]
@@ -59,7 +61,7 @@ class Levels:
         self._light: Final = light
         self._levels: Final[list[Codes]] = [pixels]
         self._bands: Final[dict[tuple[int, int], Source]] = {}
-        self._kept_bytes = 0
+        self.kept_bytes = 0
         self._lock: Final = threading.RLock()
 
     def part(self, box: Extent, size: Size) -> Part:
@@ -88,9 +90,9 @@ class Levels:
                 return kept, top
             pixels = self._level(level)
             made = Source(self._lit(pixels[top : (band + 1) * BAND_ROWS + AROUND]))
-            if self._kept_bytes + made.bytes <= MOST_KEPT_BYTES or level > 0:
+            if self.kept_bytes + made.bytes <= MOST_KEPT_BYTES:
                 self._bands[(level, band)] = made
-                self._kept_bytes += made.bytes
+                self.kept_bytes += made.bytes
         return made, top
 
     def slab(self, level: int, box: Extent, margin: int) -> tuple[Lit, int, int]:
