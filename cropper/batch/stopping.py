@@ -18,15 +18,25 @@ class Stop:
     def __init__(self, say: Callable[[str], None]) -> None:
         self._say = say
         self.asked = False
+        self._at_once = False
 
     def ask(self) -> None:
         """Ask; a second time raises :class:`KeyboardInterrupt`."""
         if self.asked:
-            raise KeyboardInterrupt
+            self._at_once = True
+            self.heed()
         self.asked = True
         self._say(
             "Stopping: what is in hand is finished first. Press Ctrl-C again to stop at once."
         )
+
+    def heed(self) -> None:
+        """Raise again what was asked the second time.
+
+        Where a signal arrives while Python clears something away, what it raises there is lost.
+        """
+        if self._at_once:
+            raise KeyboardInterrupt
 
     def until(self, tasks: Iterable[Task]) -> Iterator[Task]:
         """The tasks, until somebody asks to stop."""

@@ -52,6 +52,7 @@ class Watch:
 
     def through(self, what: str, state: State, of: int, sentence: str = "") -> None:
         """One more is through."""
+        self.stop.heed()
         self.tally.add(state, of)
         if self.events:
             from cropper.batch.telling import event  # noqa: PLC0415 - keeps --help instant
@@ -76,6 +77,7 @@ def watched(doing: str, *, events: bool = False) -> Iterator[Watch]:
             click.echo(event("begin", doing=doing))
         tally.begin()
         yield watch
+        stop.heed()
         tell("", True)
     if events:
         click.echo(event("end", stopped=stop.asked, **tally.mapping()))

@@ -118,7 +118,7 @@ def test_files_are_told_page_by_page_and_all_approved_ones_are_counted(
     page.select_option("#show", "some-approved")
     until(page, "document.querySelectorAll('.batch').length === 1")
     assert page.inner_text("#tally").startswith("1 of ")
-    assert page.locator("#leaves").is_hidden()
+    page.wait_for_selector("#leaves", state="hidden")
     master = server.plan().master(f"wool-{ON_A_PAGE:03d}")
     assert master is not None
     assert len(master.approvals) == 1

@@ -218,6 +218,7 @@ def begun(*words: object, lines: int, environment: Mapping[str, str]) -> subproc
     return running
 
 
+@pytest.mark.long  # A signal that lands while the engine clears away prints what Python ignored.
 def test_ctrl_c_with_a_cluster_finishes_what_is_in_hand_and_twice_ends_at_once(
     folder: Path, shoot: Path, alone: Path, studio: Machines, certificates: dict[str, str]
 ) -> None:

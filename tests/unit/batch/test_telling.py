@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 
@@ -68,3 +69,14 @@ def test_ctrl_c_once_takes_up_nothing_new_and_twice_stops_at_once() -> None:
 def test_a_stop_that_nobody_asked_for_changes_nothing() -> None:
     stop = Stop(lambda _: None)
     assert list(stop.until(range(3))) == [0, 1, 2]
+
+
+def test_a_second_stop_that_was_lost_on_the_way_is_heeded_at_the_next_picture() -> None:
+    stop = Stop(lambda _: None)
+    stop.heed()
+    stop.ask()
+    stop.heed()
+    with contextlib.suppress(KeyboardInterrupt):
+        stop.ask()
+    with pytest.raises(KeyboardInterrupt):
+        stop.heed()
