@@ -8,6 +8,7 @@ rooms to put into words; so is what this module refuses.
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import stat
 import tempfile
@@ -76,6 +77,12 @@ def plain(path: Path) -> Path:
         if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
             raise OSError(errno.EINVAL, "it is a pipe or a device, and no file", str(path))
     return path
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file's bytes in hex, however many [FIPS 180-4]; raises ``OSError``."""
+    with plain(path).open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def settle(folder: Path) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import codecs
 import csv
-import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
@@ -16,7 +15,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import IO, Final
 
-from cropper.disk import plain
+from cropper.disk import sha256_of
 from cropper.errors import CropperError, MisuseError, RecordError
 from cropper.publication.responses import ANY_VERSION, Question, Remark
 
@@ -85,8 +84,7 @@ class Taking:
 def digest(path: Path) -> str:
     """SHA-256 of a file, by which the record knows that it was taken in before."""
     try:
-        with plain(path).open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        return sha256_of(path)
     except OSError as error:
         raise _unreadable(path, error) from error
 

@@ -18,7 +18,6 @@ from cropper.job.fingerprints import Made, Wanted, in_turn
 from cropper.job.identifying import Identified, RunsOf, Seen, seen, told_at_once, told_by
 from cropper.job.identifying_words import summary
 from cropper.job.known import Known, Pictures
-from cropper.likeness import recognising
 
 READ_AGAIN: Final = "Run it again"
 
@@ -139,8 +138,7 @@ def state_of(one: Identified) -> State:
     """What became of a file, in one of the words that are counted."""
     if one.state is None:
         return State.FAILED
-    well = {recognising.State.EXACT, recognising.State.SURE}
-    return State.DONE if one.state in well else State.EYE
+    return State.DONE if one.known_well else State.EYE
 
 
 def made_state(one: Made) -> State:

@@ -6,7 +6,6 @@ named and not touched.
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass
@@ -16,7 +15,7 @@ from typing import Any, Final
 
 from cropper.deliverable.manifest_reading import lists, rows_of
 from cropper.deliverable.writing import PART
-from cropper.disk import plain
+from cropper.disk import sha256_of
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
 from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 
@@ -140,8 +139,7 @@ def _compared(folder: Path, row: dict[str, Any]) -> Found | None:
         return _of(Fault.OUTSIDE, name, f"{name} lies outside the folder of its manifest.")
     path = folder / name
     try:
-        with plain(path).open("rb") as file:
-            same = hashlib.file_digest(file, "sha256").hexdigest() == row["sha256"]
+        same = sha256_of(path) == row["sha256"]
     except OSError as error:
         return _of(Fault.MISSING, name, f"{name} cannot be read ({error.strerror or error}).")
     if same:

@@ -7,7 +7,6 @@ of them is a hundredth. It is a cache: a file that changed has another SHA-256, 
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -108,12 +107,6 @@ def _line(line: str) -> tuple[str, Read] | None:
         return str(sha256), Read(read, tuple(PixelBox(*one) for one in faces))
     except (ValueError, TypeError, RecursionError):
         return None
-
-
-def digest_of(file: Path) -> str:
-    """SHA-256 of a file's bytes, however many; raises OSError."""
-    with plain(file).open("rb") as opened:
-        return hashlib.file_digest(opened, "sha256").hexdigest()
 
 
 def corners(box: PixelBox) -> Corners:

@@ -64,12 +64,16 @@ class Identified:
     problem: str | None = None
 
     @property
+    def known_well(self) -> bool:
+        """Whether its answer needs nobody's eye."""
+        return self.state in {State.EXACT, State.SURE}
+
+    @property
     def exit_code(self) -> int:
         """What this file asks for in a batch."""
         if self.state is None:
             return EXIT_SOME_FAILED
-        known_well = self.state in {State.EXACT, State.SURE}
-        return EXIT_DONE if known_well else EXIT_NEEDS_YOUR_EYE
+        return EXIT_DONE if self.known_well else EXIT_NEEDS_YOUR_EYE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

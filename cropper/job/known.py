@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from cropper.deliverable.manifest_reading import rows_of
+from cropper.disk import sha256_of
 from cropper.errors import JobError
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.cards import Card, card_of
-from cropper.job.cuts_read import CutsRead, Read, ReadCut, digest_of, of_master, of_row
+from cropper.job.cuts_read import CutsRead, Read, ReadCut, of_master, of_row
 from cropper.job.fingerprints import (
     FOLDER,
     Fingerprints,
@@ -191,7 +192,7 @@ def _folders(job: Path, say: Say) -> list[Path]:
 def _delivered(manifest: Path, read: CutsRead, say: Say) -> Read:
     """The crops of all finished files that a manifest lists."""
     try:
-        return read.of(digest_of(manifest), lambda: Read(tuple(_rows(manifest, say))))
+        return read.of(sha256_of(manifest), lambda: Read(tuple(_rows(manifest, say))))
     except FileNotFoundError:
         return Read()
     except (OSError, ValueError):

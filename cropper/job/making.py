@@ -12,13 +12,12 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from cropper import __version__
+from cropper import __version__, disk
 from cropper.deliverable.delivering import Finished, Order, deliver_all
 from cropper.deliverable.manifest import crop_corners
 from cropper.deliverable.words import NO_WORDS, Words
 from cropper.deliverable.writing import moved_whole, write_whole
 from cropper.destination.destination import Destination
-from cropper.disk import plain
 from cropper.errors import DeliveryError, MasterError
 from cropper.geometry import Crop
 from cropper.job.identity import destination_hash, digest
@@ -151,8 +150,7 @@ def stands(folder: Path, order: FileOrder) -> bool:
 def sha256_of(path: Path) -> str | None:
     """Digest of a file; None when it is not there."""
     try:
-        with plain(path).open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        return disk.sha256_of(path)
     except FileNotFoundError:
         return None
     except OSError as error:

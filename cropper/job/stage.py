@@ -58,8 +58,7 @@ def waiting(stage: Path, basis: str, told: Mapping[str, Entry]) -> tuple[Path, E
         return None
     try:
         disk.refuse_links(path, stage.parents[1])
-        with disk.plain(path).open("rb") as file:
-            whole = hashlib.file_digest(file, "sha256").hexdigest() == entry.sha256
+        whole = disk.sha256_of(path) == entry.sha256
     except OSError:
         return None
     return (path, entry) if whole else None

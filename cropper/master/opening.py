@@ -17,7 +17,7 @@ from typing import IO, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from cropper.disk import plain
+from cropper.disk import plain, sha256_of
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master import decoding, formats, profiles
@@ -135,8 +135,7 @@ def _state(path: Path) -> tuple[int, ...]:
 def master_digest(path: Path) -> str:
     """SHA-256 of the file's bytes in hex: the identity of a master (FIPS 180-4)."""
     try:
-        with plain(path).open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+        return sha256_of(path)
     except OSError as error:
         raise MasterError(
             f"{path}: it cannot be read ({error.strerror or error})",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from uuid import uuid4
 
 from cropper.deliverable.manifest import MANIFEST
 from cropper.deliverable.manifest_reading import lists, rows_of
-from cropper.disk import plain
+from cropper.disk import sha256_of
 from cropper.errors import MisuseError, RecordError
 from cropper.publication.dates import read_instant, zone_called
 from cropper.publication.facts import Asked
@@ -21,7 +20,6 @@ from cropper.publication.runs import Piece, Run, RunState, SetRules
 from cropper.publication.spans import Span
 from cropper.record.record import Record
 
-CHUNK_BYTES: Final = 1 << 20
 DELIVERED: Final = "delivered"
 
 
@@ -100,14 +98,10 @@ def piece_at(record: Record, file: str) -> Piece:
 
 def digest_of(path: Path) -> str:
     """SHA-256 of a file, as hexadecimal [FIPS 180-4]."""
-    digest = hashlib.sha256()
     try:
-        with plain(path).open("rb") as file:
-            while chunk := file.read(CHUNK_BYTES):
-                digest.update(chunk)
+        return sha256_of(path)
     except OSError as error:
         raise RecordError(f"{path} cannot be read ({error.strerror})") from error
-    return digest.hexdigest()
 
 
 def outlet_called(record: Record, name: str) -> Outlet:

@@ -23,6 +23,16 @@ from cropper.subject.subject import Finding, Origin
 
 Run = Callable[..., Result]
 Draw = Callable[..., Path]
+FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
+
+
+def small_shoot(folder: Path, count: int) -> Path:
+    """A day's small pictures: one face, large enough for the finder, under several names."""
+    with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
+        small = picture.resize((picture.width // 2, picture.height // 2))
+    for number in range(count):
+        small.save(folder / f"ilse-{number}.jpg", quality=85 + number)
+    return folder
 
 
 class DrawnLooker:

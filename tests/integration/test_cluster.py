@@ -13,17 +13,16 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
 from cropper.batch.cluster import Cluster
 from cropper.errors import MisuseError
 from cropper.job.store import JobFolder
 from tests.cluster import Machines, machines
+from tests.integration.conftest import small_shoot
 
 pytest.importorskip("distributed")
 pytestmark = pytest.mark.models
 
-FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
 CROPPER = str(Path(sys.executable).with_name("cropper"))
 FOR = ("--for", "avatar,profile-square")
 MASTERS = 7
@@ -79,11 +78,7 @@ def shoot(folder: Path) -> Path:
     """A day's small pictures: one face, large enough for the finder, under several names."""
     place = folder / "shoot"
     place.mkdir()
-    with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
-        small = picture.resize((picture.width // 2, picture.height // 2))
-    for number in range(MASTERS):
-        small.save(place / f"ilse-{number}.jpg", quality=85 + number)
-    return place
+    return small_shoot(place, MASTERS)
 
 
 def run(

@@ -69,6 +69,13 @@ def delivered(job: Path) -> dict[str, bytes]:
     return found
 
 
+def in_two_runs(run: Run, job: Path, *words: object) -> dict[str, bytes]:
+    """What is delivered where planning and exporting are runs of their own."""
+    run("plan", *words, "--job", job)
+    run("export", "--job", job)
+    return delivered(job)
+
+
 def made_ready(job: Path, shoot: Path) -> None:
     """What a run has done when it is ended just before it begins to export."""
     asked = Asked(
@@ -127,9 +134,7 @@ def test_processes_decode_each_master_once_too(
     one.parent.mkdir()
     assert run("plan", shoot, *wanted, "--job", one, "--export", "--workers", 2).exit_code == 0
     assert sorted(decodes(one)) == ["ilse.jpg", "jorn.jpg", "marit.jpg"]
-    run("plan", shoot, *wanted, "--job", two)
-    run("export", "--job", two)
-    assert delivered(one) == delivered(two)
+    assert delivered(one) == in_two_runs(run, two, shoot, *wanted)
 
 
 def test_a_set_is_finished_when_all_of_it_is_planned(
@@ -138,9 +143,7 @@ def test_a_set_is_finished_when_all_of_it_is_planned(
     one, two = tmp_path / "one", tmp_path / "two"
     words = (*sorted(shoot.iterdir())[:2], *wanted, "--set", "knitwear")
     assert run("plan", *words, "--job", one, "--export").exit_code == 0
-    run("plan", *words, "--job", two)
-    run("export", "--job", two)
-    assert delivered(one) == delivered(two)
+    assert delivered(one) == in_two_runs(run, two, *words)
     assert sum(name.endswith(".jpg") for name in delivered(one)) == 2
 
 
@@ -156,9 +159,7 @@ def test_what_an_ended_run_had_finished_is_taken_over_by_the_next_export(
         assert run("export", "--job", job).exit_code == 0
     assert decodes(job) == []
     assert not (job / STAGE).exists()
-    run("plan", shoot, *wanted, "--job", two)
-    run("export", "--job", two)
-    assert delivered(job) == delivered(two)
+    assert delivered(job) == in_two_runs(run, two, shoot, *wanted)
 
 
 def test_what_waits_damaged_or_as_a_link_is_made_anew(
@@ -175,9 +176,7 @@ def test_what_waits_damaged_or_as_a_link_is_made_anew(
     assert run("export", "--job", job).exit_code == 0
     assert secret.exists()
     assert not any(one.is_symlink() for one in (job / "deliverables").rglob("*"))
-    run("plan", shoot, *wanted, "--job", two)
-    run("export", "--job", two)
-    assert delivered(job) == delivered(two)
+    assert delivered(job) == in_two_runs(run, two, shoot, *wanted)
 
 
 @pytest.mark.parametrize("told", [b"", b"[]", b"[{}]", b"{", b"[[" * 5000])

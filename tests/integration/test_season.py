@@ -11,11 +11,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
 from cropper.job.store import JobFolder
+from tests.integration.conftest import FERNHOLLOW, small_shoot
 
-FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
 CROPPER = [str(Path(sys.executable).with_name("cropper"))]
 FOR = ("--for", "avatar,profile-square")
 
@@ -24,11 +23,7 @@ FOR = ("--for", "avatar,profile-square")
 def shoot(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A day's small pictures: one face, large enough for the finder, under several names."""
     folder = tmp_path_factory.mktemp("shoot")
-    with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
-        small = picture.resize((picture.width // 2, picture.height // 2))
-    for number in range(4):
-        small.save(folder / f"ilse-{number}.jpg", quality=85 + number)
-    return folder
+    return small_shoot(folder, 4)
 
 
 def plan(job: Path, *words: object) -> list[str]:

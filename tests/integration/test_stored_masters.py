@@ -14,11 +14,11 @@ from PIL import Image
 
 from cropper.cli.main import cropper
 from tests.cluster import machines
+from tests.integration.conftest import small_shoot
 
 fsspec = pytest.importorskip("fsspec")
 pytestmark = pytest.mark.models
 
-FERNHOLLOW = Path(__file__).parents[2] / "demo_images"
 FOR = ("--for", "avatar,profile-square")
 SHOOT = "memory://shoot"
 FILL = """
@@ -38,11 +38,7 @@ def run(*words: object) -> Result:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two small masters in a folder."""
     place = tmp_path_factory.mktemp("shoot")
-    with Image.open(FERNHOLLOW / "fernhollow_a_frontal.jpg") as picture:
-        small = picture.resize((picture.width // 2, picture.height // 2))
-    for number in range(2):
-        small.save(place / f"ilse-{number}.jpg", quality=85 + number)
-    return place
+    return small_shoot(place, 2)
 
 
 @pytest.fixture
