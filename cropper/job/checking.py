@@ -26,7 +26,7 @@ from cropper.proposal.delivering import lying_as
 from cropper.proposal.measuring import WORST_FIRST, measure
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.subject.principal import question
-from cropper.subject.subject import Finding, Origin
+from cropper.subject.subject import Finding
 
 FORMAT: Final = 1
 
@@ -57,7 +57,7 @@ class Checked:
             return False
         if self.finding is None or not self.finding.principals:
             return True
-        return any(one.eyes_from is Origin.ESTIMATED for one in self.finding.principals)
+        return any(one.eyes_in_doubt for one in self.finding.principals)
 
     def mapping(self) -> dict[str, Any]:
         """The check as plain JSON values."""

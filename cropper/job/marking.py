@@ -17,14 +17,18 @@ def scaled(finding: Finding, size: Size) -> Finding:
     if across == down == 1:
         return finding
     subjects = tuple(_scaled(one, across, down) for one in finding.subjects)
-    return replace(finding, size=size, subjects=subjects)
+    bodies = tuple(_stretched(box, across, down) for box in finding.bodies)
+    return replace(finding, size=size, subjects=subjects, bodies=bodies)
+
+
+def _stretched(box: Extent, across: float, down: float) -> Extent:
+    return Extent(box.x0 * across, box.y0 * down, box.x1 * across, box.y1 * down)
 
 
 def _scaled(one: Subject, across: float, down: float) -> Subject:
-    box = one.head_box
     return one.carried(
         lambda point: Point(point.x * across, point.y * down),
-        head_box=Extent(box.x0 * across, box.y0 * down, box.x1 * across, box.y1 * down),
+        head_box=_stretched(one.head_box, across, down),
         sigma_scale=down,
     )
 
@@ -76,6 +80,8 @@ def _ended(one: Subject, size: Size, marks: HandMarks) -> Subject:
         eye_sigma_px=one.eye_sigma_px,
         eyes_from=one.eyes_from,
         eyes_state=one.eyes_state,
+        left_detail=one.left_detail,
+        right_detail=one.right_detail,
         why=one.why,
         doubt=one.doubt,
     )

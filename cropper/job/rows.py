@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from cropper.job.plan import ChoiceState, PlannedMaster
 from cropper.proposal.proposal import Answer, Verdict
 from cropper.subject.principal import question
-from cropper.subject.subject import Origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +66,7 @@ def question_of(master: PlannedMaster) -> str:
     people = master.finding.principals
     if not people:
         return master.finding.problem or question(()) or ""
-    if any(one.eyes_from is Origin.ESTIMATED for one in people):
+    if any(one.eyes_in_doubt for one in people):
         return master.finding.problem or question(people) or ""
     return ""
 

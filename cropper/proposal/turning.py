@@ -17,7 +17,11 @@ def turned_about(finding: Finding, crop: Crop) -> Finding:
     if not crop.straighten_deg:
         return finding
     turn = _Turn(crop.box.centre, math.radians(-crop.straighten_deg))
-    return replace(finding, subjects=tuple(turn.subject(one) for one in finding.subjects))
+    return replace(
+        finding,
+        subjects=tuple(turn.subject(one) for one in finding.subjects),
+        bodies=tuple(turn.extent(box) for box in finding.bodies),
+    )
 
 
 def moved_by(one: Subject, across: float, down: float) -> Subject:

@@ -231,7 +231,7 @@ def person(one: Subject, number: int, *, excluded: bool) -> Told:
         "chin": point(one.chin.at),
         "head": box(one.head_box),
         "tilt_deg": round(one.tilt_deg, 2),
-        "estimated": one.eyes_from is Origin.ESTIMATED,
+        "estimated": one.eyes_in_doubt,
         "by_hand": one.eyes_from is Origin.HAND,
         "why": one.why,
         "doubt": one.doubt,

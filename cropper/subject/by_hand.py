@@ -94,6 +94,8 @@ def _moved(found: Subject, left: Point, right: Point) -> Subject:
         eye_sigma_px=HAND_SIGMA * left.to(right),
         eyes_from=Origin.HAND,
         eyes_state=state,
+        left_detail=None,
+        right_detail=None,
         principal=True,
         why="eyes placed by hand",
         doubt="",

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
-from cropper.geometry import Point
-from cropper.subject.subject import Finding, Subject
+from cropper.geometry import Extent, Point
+from cropper.subject.subject import EyeDetail, Finding, Subject
 
 VERSION: Final = 1
 
@@ -29,6 +29,7 @@ def found(file: str, finding: Finding, problem: str | None) -> dict[str, Any]:
         "problem": problem,
         "finder": finding.finder,
         "subjects": [_subject(one) for one in finding.subjects],
+        "bodies": [_box(one) for one in finding.bodies],
     }
 
 
@@ -41,6 +42,7 @@ def unreadable(file: str, problem: str) -> dict[str, Any]:
         "problem": problem,
         "finder": "",
         "subjects": [],
+        "bodies": [],
     }
 
 
@@ -56,8 +58,27 @@ def _number(value: float) -> float:
     return round(value, 2) + 0.0
 
 
+def _box(box: Extent) -> list[float]:
+    return [_number(edge) for edge in (box.x0, box.y0, box.x1, box.y1)]
+
+
+def _known(value: float | None) -> float | None:
+    return None if value is None else _number(value)
+
+
+def _eye(one: EyeDetail | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    return {
+        "state": str(one.state),
+        "score": _number(one.score),
+        "sigma_px": _number(one.sigma_px),
+        "openness": _known(one.openness),
+        "blur_px": _known(one.blur_px),
+    }
+
+
 def _subject(one: Subject) -> dict[str, Any]:
-    box = one.head_box
     return {
         "left_eye": _place(one.left_eye),
         "right_eye": _place(one.right_eye),
@@ -80,14 +101,19 @@ def _subject(one: Subject) -> dict[str, Any]:
             "hair_top": str(one.hair_top.origin),
             "skull_top": str(one.skull_top.origin),
         },
-        "head_box": [_number(edge) for edge in (box.x0, box.y0, box.x1, box.y1)],
+        "head_box": _box(one.head_box),
         "tilt_deg": _number(one.tilt_deg),
         "turn": str(one.turned),
         "turn_ratio": _number(one.turn),
         "pitch_deg": _number(one.pitch),
         "eyes_from": str(one.eyes_from),
         "eyes_state": str(one.eyes_state),
-        "openness": None if one.openness is None else _number(one.openness),
+        "openness": _known(one.openness),
+        "turn_deg": _known(one.turn_deg),
+        "left_eye_detail": _eye(one.left_detail),
+        "right_eye_detail": _eye(one.right_detail),
+        "gaze": _known(one.gaze),
+        "mouth_open": _known(one.mouth_open),
         "score": _number(one.score),
         "principal": one.principal,
         "why": one.why,

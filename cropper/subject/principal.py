@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from cropper.geometry import Point, Size
-from cropper.subject.subject import Finding, Origin, Subject
+from cropper.subject.subject import Finding, Subject
 
 ALIKE_SIZE: Final = 0.6
 """Heads at least this tall, of the tallest principal one, are principal too (house: a pair at
@@ -77,7 +77,7 @@ def question(subjects: Sequence[Subject]) -> str | None:
     """The sentence that asks for the photographer's eye; None when all is well."""
     if not subjects:
         return f"no face was found; {PLACE_BY_HAND}"
-    doubtful = [s for s in subjects if s.principal and s.eyes_from is Origin.ESTIMATED]
+    doubtful = [s for s in subjects if s.principal and s.eyes_in_doubt]
     if not doubtful:
         return None
     whose = "" if len(subjects) == 1 else f" of {len(doubtful)} of {len(subjects)} people"

@@ -26,14 +26,39 @@ class Origin(StrEnum):
     FOUND = "found"
     ESTIMATED = "estimated"
     HAND = "hand"
+    NONE = "none"
+    """Of eyes alone: no face can be seen, and the pupils are placed by proportion in the head."""
 
 
 class EyesState(StrEnum):
-    """What the lids or something in front of them do."""
+    """What the lids or something in front of them do.
+
+    ``half``: nearly shut. ``covered``: something lies over the eye. ``hidden``: the eye is on the
+    far side of the head, or the head shows no face.
+    """
 
     OPEN = "open"
+    HALF = "half"
     CLOSED = "closed"
     COVERED = "covered"
+    HIDDEN = "hidden"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EyeDetail:
+    """What is known of one eye beside its place.
+
+    ``score``: how sure the state is, 0..1. ``openness``: lid distance over eye width, about .25-.35
+    open; None where the eye cannot be seen. ``sigma_px``: one standard deviation of the pupil, in
+    master pixels. ``blur_px``: width of the eye's edges in master pixels, one standard deviation;
+    None where it cannot be measured.
+    """
+
+    state: EyesState
+    score: float
+    sigma_px: float
+    openness: float | None = None
+    blur_px: float | None = None
 
 
 class Turn(StrEnum):
@@ -83,6 +108,13 @@ class Subject:
     below .25 in size counts as facing. ``head_box`` holds the head with hair, chin included,
     and may reach past the master. ``doubt`` says why the eyes are estimated, in words. ``pitch`` is
     a hint in degrees, positive looks up.
+
+    ``eyes_from`` tells how the eyes are known: found, placed by hand, only estimated, or ``none``:
+    a head without a face (seen from behind, bowed, under a brim), whose pupils stand by proportion
+    in ``head_box`` with a large sigma. ``turn_deg`` is -90..90 (profiles), positive to the
+    picture's right; None when nobody measured it. ``left_detail`` and ``right_detail`` belong to
+    ``left_eye`` and ``right_eye``; in a profile they differ: one eye seen, one hidden. ``gaze`` is
+    the side of the picture that the irises turn to beside the face, -1..1; ``mouth_open`` 0..1.
     """
 
     left_eye: Point
@@ -106,6 +138,11 @@ class Subject:
     why: str = ""
     joints: tuple[Joint, ...] = ()
     doubt: str = ""
+    turn_deg: float | None = None
+    left_detail: EyeDetail | None = None
+    right_detail: EyeDetail | None = None
+    gaze: float | None = None
+    mouth_open: float | None = None
 
     def __post_init__(self) -> None:
         if (self.left_eye.x, self.left_eye.y) > (self.right_eye.x, self.right_eye.y):
@@ -119,6 +156,11 @@ class Subject:
     def eyes(self) -> Point:
         """Midpoint of the pupils."""
         return self.left_eye.midway(self.right_eye)
+
+    @property
+    def eyes_in_doubt(self) -> bool:
+        """Whether the eyes must be looked at: only estimated, or placed by proportion."""
+        return self.eyes_from in {Origin.ESTIMATED, Origin.NONE}
 
     @property
     def tilt_deg(self) -> float:
@@ -155,12 +197,28 @@ class Subject:
         def mark(one: Landmark) -> Landmark:
             return replace(one, at=place(one.at), sigma_px=one.sigma_px * sigma_scale)
 
-        eyes = (place(self.left_eye), place(self.right_eye))
-        left, right = sorted(eyes, key=lambda eye: (eye.x, eye.y))
+        def scaled(one: EyeDetail | None) -> EyeDetail | None:
+            return (
+                None
+                if one is None
+                else replace(
+                    one,
+                    sigma_px=one.sigma_px * sigma_scale,
+                    blur_px=None if one.blur_px is None else one.blur_px * sigma_scale,
+                )
+            )
+
+        eyes = (
+            (place(self.left_eye), scaled(self.left_detail)),
+            (place(self.right_eye), scaled(self.right_detail)),
+        )
+        left, right = sorted(eyes, key=lambda eye: (eye[0].x, eye[0].y))
         return replace(
             self,
-            left_eye=left,
-            right_eye=right,
+            left_eye=left[0],
+            right_eye=right[0],
+            left_detail=left[1],
+            right_detail=right[1],
             eye_sigma_px=self.eye_sigma_px * sigma_scale,
             chin=mark(self.chin),
             skull_top=mark(self.skull_top),
@@ -178,12 +236,16 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """What a finder answers for one master: people, or a plain sentence why there are none."""
+    """What a finder answers for one master: people, or a plain sentence why there are none.
+
+    ``bodies`` are boxes of persons, in pixels of the master, whose heads were not found.
+    """
 
     size: Size
     subjects: tuple[Subject, ...] = ()
     problem: str | None = None
     finder: str = ""
+    bodies: tuple[Extent, ...] = ()
 
     @property
     def principals(self) -> tuple[Subject, ...]:
