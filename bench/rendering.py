@@ -45,7 +45,7 @@ def made_master(folder: Path, megapixels: float, kind: str) -> Path:
     """A picture with soft forms, fine texture and grain, 3:2, in a wide gamut."""
     import pyvips
 
-    from cropper.deliverable.spaces import SPACES
+    from cropper.master.spaces import SPACES
 
     height = round((megapixels * 1e6 / 1.5) ** 0.5 / 16) * 16
     width = height * 3 // 2

@@ -226,7 +226,7 @@ def imagemagick(path: Path, count: int) -> Run:
 
         from PIL import Image
 
-        from cropper.deliverable.spaces import SPACES
+        from cropper.master.spaces import SPACES
 
         Image.MAX_IMAGE_PIXELS = None
         with Image.open(path) as head:

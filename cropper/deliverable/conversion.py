@@ -15,14 +15,14 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from cropper.deliverable import icc
-from cropper.deliverable.icc import MatrixProfile
 from cropper.deliverable.light import SRGB, Light, light_of
-from cropper.deliverable.spaces import SPACES, Space
 from cropper.disk import plain
 from cropper.errors import DeliveryError
+from cropper.master import icc
+from cropper.master.icc import MatrixProfile
 from cropper.master.opening import Master
 from cropper.master.profiles import CHANNELS, described, fault_of
+from cropper.master.spaces import SPACES, Space
 
 BETWEEN: Final = "rec2020"
 """Name of the wide space that colours pass through when a table profile is at either end."""

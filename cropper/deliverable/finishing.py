@@ -13,12 +13,12 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from cropper.deliverable.icc import Floats
 from cropper.deliverable.levels import Lit
 from cropper.deliverable.light import FLOOR, FRACTION, crossing, encoding_table
 from cropper.deliverable.sharpening import Sharpening, difference
-from cropper.deliverable.spaces import Space
 from cropper.geometry import Size
+from cropper.master.icc import Floats
+from cropper.master.spaces import Space
 
 STRIP_PIXELS: Final = 300_000
 """Delivered pixels per strip (house: measured, see decision 0004)."""

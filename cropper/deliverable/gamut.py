@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from cropper.deliverable.conversion import Target, converted_back, converted_out
-from cropper.deliverable.icc import D50, GRID, Floats
 from cropper.deliverable.levels import Lit
 from cropper.deliverable.light import PEDESTAL, SPAN, crossing
+from cropper.master.icc import D50, GRID, Floats
 
 VISIBLE: Final = 2.0
 """CIEDE2000 from which a colour counts as outside (house: twice what is just noticeable; a table

@@ -13,9 +13,9 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from cropper.deliverable import icc
-from cropper.deliverable.icc import Floats, MatrixProfile
-from cropper.deliverable.spaces import SPACES, Space
+from cropper.master import icc
+from cropper.master.icc import Floats, MatrixProfile
+from cropper.master.spaces import SPACES, Space
 
 PEDESTAL: Final = 6000
 SPAN: Final = 53000

@@ -14,14 +14,14 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from cropper.deliverable import icc
 from cropper.deliverable.backdrop import carried_on
 from cropper.deliverable.conversion import converted_out, target_of
 from cropper.deliverable.rendering import Rendered
-from cropper.deliverable.spaces import SPACES, Space, srgb_linear
 from cropper.destination.destination import Finish
 from cropper.errors import DeliveryError
 from cropper.geometry import Size
+from cropper.master import icc
+from cropper.master.spaces import SPACES, Space, srgb_linear
 
 
 class Edge(StrEnum):

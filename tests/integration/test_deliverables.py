@@ -23,13 +23,13 @@ from cropper.deliverable.delivering import Order, deliver_all
 from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS, encode, encoded
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.rendering import Darkroom, Rendered, render, render_all
-from cropper.deliverable.spaces import SPACES
 from cropper.deliverable.words import MOST_BYTES, NAME_BYTES, Contributor, Words, cleaned
 from cropper.deliverable.writing import write_whole
 from cropper.destination.destination import Destination, Finish, Medium, ShapeRange
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.master.opening import Master, open_master
+from cropper.master.spaces import SPACES
 from tests.reference import floats
 
 WORDS = Words(

@@ -15,11 +15,11 @@ from pypdf import PdfReader
 
 from cropper.deliverable.press_pdf import press_pdf
 from cropper.deliverable.rendering import Rendered
-from cropper.deliverable.spaces import SPACES
 from cropper.deliverable.surrounds import Edge, bordered, extended, plainness
 from cropper.deliverable.words import Words
 from cropper.errors import DeliveryError
 from cropper.geometry import Size
+from cropper.master.spaces import SPACES
 from tests.reference import floats
 
 A4 = (Fraction(210), Fraction(297))

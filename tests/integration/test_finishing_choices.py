@@ -18,11 +18,11 @@ from skimage.color import deltaE_ciede2000
 
 from cropper.deliverable.delivering import Finished, Order, deliver_all
 from cropper.deliverable.gamut import VISIBLE, delta_e
-from cropper.deliverable.spaces import SPACES
 from cropper.deliverable.words import Words
 from cropper.destination.presets import load_presets
 from cropper.geometry import Crop, PixelBox
 from cropper.master.opening import Master, open_master
+from cropper.master.spaces import SPACES
 from tests.reference import floats
 from tests.reference.test_colour import SHARMA
 

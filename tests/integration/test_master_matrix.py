@@ -22,10 +22,10 @@ import pyvips
 import tifffile
 from PIL import Image, ImageCms
 
-from cropper.deliverable.spaces import SPACES
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master.opening import Master, open_master
+from cropper.master.spaces import SPACES
 
 Codes = npt.NDArray[Any]
 Write = Callable[[Path], object]

@@ -19,11 +19,11 @@ import pyvips
 import tifffile
 from PIL import Image, ImageCms
 
-from cropper.deliverable.spaces import SPACES
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master import decoding
 from cropper.master.opening import master_digest, open_master
+from cropper.master.spaces import SPACES
 
 Write = Callable[[Path], Any]
 SRGB = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()

@@ -14,12 +14,12 @@ import pytest
 from PIL import Image, ImageCms
 from skimage.color import deltaE_ciede2000
 
-from cropper.deliverable import icc
 from cropper.deliverable.conversion import target_of
 from cropper.deliverable.finishing import finished, finisher_for
 from cropper.deliverable.light import PEDESTAL, SPAN, light_of
-from cropper.deliverable.spaces import SPACES, srgb_linear
 from cropper.geometry import Size
+from cropper.master import icc
+from cropper.master.spaces import SPACES, srgb_linear
 from tests.reference import floats
 
 SHARMA = """

@@ -12,14 +12,14 @@ import numpy.typing as npt
 import pytest
 import pyvips
 
-from cropper.deliverable import icc
 from cropper.deliverable.finishing import finished, finisher_for
 from cropper.deliverable.levels import Levels
 from cropper.deliverable.light import SRGB, Light, light_of
-from cropper.deliverable.spaces import SPACES
 from cropper.deliverable.straightening import strip, turned
 from cropper.geometry import Crop, Extent, PixelBox, Size
+from cropper.master import icc
 from cropper.master.resampling import resized
+from cropper.master.spaces import SPACES
 from tests.reference import floats
 
 OP = SPACES["oprgb"]

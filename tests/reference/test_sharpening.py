@@ -14,9 +14,9 @@ from scipy.special import erf
 from cropper.deliverable.finishing import finished, finisher_for
 from cropper.deliverable.light import SRGB, light_of
 from cropper.deliverable.sharpening import halo_px, sharpening_for
-from cropper.deliverable.spaces import SPACES
 from cropper.destination.destination import Finish, Medium
 from cropper.geometry import Size
+from cropper.master.spaces import SPACES
 from tests.reference import floats
 
 Pixels = npt.NDArray[Any]

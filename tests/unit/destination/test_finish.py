@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from cropper.deliverable.spaces import SPACES
 from cropper.destination.destination import Destination, Medium, Surround
 from cropper.destination.explaining import sentences
 from cropper.destination.presets import load_presets
 from cropper.errors import PresetError
 from cropper.geometry import Size
+from cropper.master.spaces import SPACES
 
 PAPER = "size_mm = [210, 297]\nppi = 300\n"
 SCREEN = "size_px = [1200, 400]\n"

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from cropper.deliverable.spaces import SPACES
 from cropper.destination.presets import Catalogue, load_presets
 from cropper.destination.shots import Shot
 from cropper.errors import EXIT_MISUSED, EXIT_PRESET_AT_FAULT, MisuseError, PresetError
+from cropper.master.spaces import SPACES
 
 SHIPPED = [
     *("square-post", "tall-post", "story", "wide", "avatar", "profile-square", "page-header"),

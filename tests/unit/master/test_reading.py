@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cropper.deliverable.spaces import SPACES
 from cropper.geometry import Size
 from cropper.master.decoding import upright
 from cropper.master.formats import kind_of
 from cropper.master.profiles import examined, fault_of
 from cropper.master.seeing import reduced_size
+from cropper.master.spaces import SPACES
 
 
 @pytest.mark.parametrize(

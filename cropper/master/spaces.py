@@ -18,8 +18,8 @@ from typing import Final
 
 import numpy as np
 
-from cropper.deliverable import icc
-from cropper.deliverable.icc import Floats
+from cropper.master import icc
+from cropper.master.icc import Floats
 
 D65: Final = (0.3127, 0.3290)
 BRADFORD: Final = np.array(

@@ -52,7 +52,7 @@ def parsed(icc: bytes) -> MatrixProfile | None:
 
 def _grey(one: Floats) -> MatrixProfile:
     """A grey profile as three equal channels in sRGB primaries: neutral stays neutral."""
-    from cropper.deliverable.spaces import SPACES  # noqa: PLC0415 - spaces writes through us
+    from cropper.master.spaces import SPACES  # noqa: PLC0415 - spaces writes through us
 
     return MatrixProfile(curves=np.array([one] * 3), matrix=SPACES["srgb"].matrix)
 
