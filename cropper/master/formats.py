@@ -13,11 +13,12 @@ sound files, so there only errors count.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import IO, Any, Final
 
 from cropper.errors import MasterError
-from cropper.master.limits import refuse_pages
+from cropper.master.tiff_pages import choose_page
 
 SIGNATURE_BYTES: Final = 32
 """Enough of a file's beginning to tell its kind."""
@@ -36,6 +37,19 @@ STRICTNESS: Final = {
 _HEIF_BRANDS: Final = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _AVIF_BRANDS: Final = (b"avif", b"avis")
 _TIFF_STARTS: Final = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+
+DEVELOP: Final = "Develop it first, and export it as a 16-bit TIFF or a JPEG"
+OTHERS: Final = (
+    ((b"8BPS",), "a file of layers, which is not read", "Export it flat, as a 16-bit TIFF"),
+    (
+        (b"\xff\x0a", b"\0\0\0\x0cJXL \r\n\x87\n"),
+        "JPEG XL, which is not read",
+        "Export it as a 16-bit TIFF, or as AVIF or JPEG",
+    ),
+    ((b"II*\0\x10\0\0\0CR", b"IIU\0", b"IIRO", b"IIRS", b"MMOR"), "a raw file", DEVELOP),
+    ((b"\0\0\0\x18ftypcrx ",), "a raw file", DEVELOP),
+)
+"""Kinds that are known by their beginning and refused: beginnings, what it is, the way out."""
 
 
 def kind_of(beginning: bytes) -> str | None:
@@ -67,6 +81,9 @@ def recognised(path: Path, stream: IO[bytes]) -> str:
             way_out="Copy it again from where it came, or leave it out",
         )
     kind = kind_of(beginning)
+    for starts, what, way_out in OTHERS:
+        if beginning.startswith(starts):
+            raise MasterError(f"{path}: this is {what}", way_out=way_out)
     if kind is None:
         raise MasterError(f"{path}: this is not a picture cropper reads", way_out=_other_way(path))
     return kind
@@ -74,7 +91,8 @@ def recognised(path: Path, stream: IO[bytes]) -> str:
 
 def _other_way(path: Path) -> str:
     """What to do with a file that is no picture of ours."""
-    return f"Export it as {READABLE} ('{path.suffix or 'no ending'}' is its name's ending)"
+    ending = path.suffix or "no ending"
+    return f"Export it as {READABLE}, a raw file after developing it (its ending is '{ending}')"
 
 
 def opened(path: Path, stream: IO[bytes], kind: str) -> Any:
@@ -86,13 +104,12 @@ def opened(path: Path, stream: IO[bytes], kind: str) -> Any:
         from cropper.master.heif import heif_image  # noqa: PLC0415
 
         return heif_image(path, stream)
-    if kind == "tiff":
-        refuse_pages(path, stream)
+    page = {"page": choose_page(path, stream).number} if kind == "tiff" else {}
     stream.seek(0)
     source = pyvips.Source.new_from_descriptor(stream.fileno())
     loader = getattr(pyvips.Image, f"{kind}load_source")
     try:
-        return loader(source, access="sequential", fail_on=STRICTNESS[kind])
+        return loader(source, access="sequential", fail_on=STRICTNESS[kind], **page)
     except pyvips.Error as error:
         raise damaged(path, kind, error) from error
 
@@ -104,6 +121,12 @@ def damaged(path: Path, kind: str, error: Exception) -> MasterError:
         return MasterError(
             f"{path}: its compression is not one that cropper reads ({said[:160]})",
             way_out="Export it once more with LZW or deflate compression, or none",
+        )
+    deep = re.search(r"data precision (\d+)", said)
+    if deep is not None:
+        return MasterError(
+            f"{path}: a JPEG of {deep[1]} bits is not read",
+            way_out="Export it as a 16-bit TIFF, which keeps all of them, or as a JPEG of 8 bits",
         )
     return MasterError(
         f"{path}: the {kind.upper()} is damaged or cut short ({said[:160]})",

@@ -64,7 +64,7 @@ def _as_image(pyvips: Any, picture: Any, pixels: bytes) -> Any:
     image = pyvips.Image.new_from_array(
         array, interpretation="rgb16" if sample is np.uint16 else "srgb"
     ).copy()
-    profile = picture.info.get("icc_profile")
-    if profile:
-        image.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile)
+    for name, key in (("icc-profile", "icc_profile"), ("exif", "exif"), ("xmp", "xmp")):
+        if picture.info.get(key):
+            image.set_type(pyvips.GValue.blob_type, f"{name}-data", bytes(picture.info[key]))
     return image

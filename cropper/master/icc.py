@@ -32,7 +32,7 @@ class MatrixProfile:
 
 def parsed(icc: bytes) -> MatrixProfile | None:
     """The curves and matrix of an RGB or grey profile; None when it is not of that kind."""
-    tags = _tags(icc)
+    tags = tag_contents(icc)
     if any(name in tags for name in (b"A2B0", b"A2B1", b"A2B2")) or icc[20:24] != b"XYZ ":
         return None
     try:
@@ -57,7 +57,7 @@ def _grey(one: Floats) -> MatrixProfile:
     return MatrixProfile(curves=np.array([one] * 3), matrix=SPACES["srgb"].matrix)
 
 
-def _tags(icc: bytes) -> dict[bytes, bytes]:
+def tag_contents(icc: bytes) -> dict[bytes, bytes]:
     """Tag contents by signature; a table that points outside the profile yields nothing."""
     count = int.from_bytes(icc[128:132], "big")
     tags = {}

@@ -1,7 +1,8 @@
 """What a small file may ask of a decoder: more is refused before the decoder sees it.
 
 A header that says 60,000 x 60,000 is refused by its megapixels; here is what no header says. A
-TIFF of 200,000 pages or a JPEG of 65,535 scans keeps a decoder busy for minutes (both tried).
+JPEG of 65,535 scans keeps a decoder busy for minutes (tried), as does a TIFF of 200,000 pages
+(:mod:`tiff_pages`).
 """
 
 from __future__ import annotations
@@ -9,39 +10,16 @@ from __future__ import annotations
 import re
 import struct
 from pathlib import Path
-from typing import IO, Final
+from typing import Final
 
 from cropper.errors import MasterError
 
-MOST_PAGES: Final = 1000
-"""Pages of a TIFF (house: layered files of retouchers have tens)."""
 MOST_SCANS: Final = 100
 """Scans of a JPEG (house: encoders write 10 to 14; each walks through the picture once more)."""
 
 _MARKER: Final = re.compile(rb"\xff([\x01-\xcf\xd8-\xfe])")
 """In coded pixels FF is followed by 00 or is a restart, D0 to D7 (ITU-T T.81, B.1.1)."""
 _START_OF_SCAN, _END, _BARE = 0xDA, 0xD9, {0xD8, 0x01}
-
-
-def refuse_pages(path: Path, stream: IO[bytes]) -> None:
-    """Follow a TIFF's chain of directories (TIFF 6.0, section 2) as far as is allowed."""
-    size = stream.seek(0, 2)
-    stream.seek(0)
-    head = stream.read(16)
-    order = "<" if head[:2] == b"II" else ">"
-    big = head[2:4] in {b"+\0", b"\0+"}
-    at, count, entry = ("Q", "Q", 20) if big else ("I", "H", 12)
-    place = _number(order + at, head[8 if big else 4 :])
-    for _ in range(MOST_PAGES):
-        if not 0 < place < size:
-            return
-        stream.seek(place)
-        entries = _number(order + count, stream.read(struct.calcsize(count)))
-        stream.seek(min(size, stream.tell() + entries * entry))
-        place = _number(order + at, stream.read(struct.calcsize(at)))
-    raise MasterError(
-        f"{path}: it has more than {MOST_PAGES} pages", way_out="Export the one page as a TIFF"
-    )
 
 
 def refuse_scans(path: Path, data: bytes) -> None:

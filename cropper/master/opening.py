@@ -21,9 +21,20 @@ from cropper.disk import plain, sha256_of
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master import decoding, formats, profiles
+from cropper.master.declared import NOTHING, Declared, by_exif, high_range_of
 from cropper.master.decoding import LAST, Pixels
+from cropper.master.inside import look_inside
+from cropper.master.own_words import (
+    NO_OWN_WORDS,
+    OwnWords,
+    exif_directory,
+    exif_of,
+    exif_of_tiff,
+    read_own_words,
+)
 from cropper.master.seeing import seen_in_srgb
 from cropper.master.stored import at_hand
+from cropper.master.tiff_pages import choose_page
 
 MOST_MEGAPIXELS: Final = 400.0
 """Larger pictures are refused from the header (house: four times the largest studio masters of
@@ -53,6 +64,7 @@ class Master:
     profile_name: str
     orientation: int
     notes: tuple[str, ...] = ()
+    own_words: OwnWords = NO_OWN_WORDS
 
     @property
     def name(self) -> str:
@@ -93,8 +105,9 @@ def open_master(path: Path, *, most_megapixels: float = MOST_MEGAPIXELS) -> Mast
             kind = formats.recognised(near, stream)
             image = formats.opened(near, stream, kind)
             facts = _facts(near, image, kind, most_megapixels)
+            inside = _inside(near, stream, kind, image)
         digest, provenance = _read_through(near)
-        master = _master(path, facts, digest, provenance=provenance)
+        master = _master(path, facts, inside, digest, provenance=provenance)
         _keep(near, digest, master.orientation, master.colour_channels)
     return master
 
@@ -230,14 +243,72 @@ def _chunks(stream: IO[bytes]) -> Any:
     return iter(lambda: stream.read(_CHUNK), b"")
 
 
-def _master(path: Path, facts: _Facts, digest: str, *, provenance: bool) -> Master:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Inside:
+    """What the file holds beside its pixels: colours it declares, its words, what is left aside."""
+
+    colour: Declared
+    notes: tuple[str, ...]
+    own_words: OwnWords
+
+
+def _inside(path: Path, stream: IO[bytes], kind: str, image: Any) -> _Inside:
+    """Look at it; a picture of high dynamic range is refused."""
+    found = look_inside(stream, kind)
+    profile = _blob(image, "icc-profile-data")
+    declared = found.colour if kind == "png" or not profile else NOTHING
+    high_range = declared.high_range or high_range_of(profile)
+    if high_range:
+        raise MasterError(
+            f"{path}: this is a picture of high dynamic range ({high_range}); its codes are not"
+            " meant for paper or an ordinary screen",
+            way_out="Export it for standard range (SDR), as a 16-bit TIFF with its profile",
+        )
+    exif = exif_of_tiff(stream) if kind == "tiff" else exif_of(_blob(image, "exif-data"))
+    if not profile and declared is NOTHING:
+        inner = exif_directory(exif, _EXIF_DIRECTORY)
+        crossing = exif_directory(exif, _INTEROPERABILITY)
+        declared = by_exif(_whole(inner.get(0xA001)), str(crossing.get(1, "")))
+    own = read_own_words(xmp=_blob(image, "xmp-data"), iim=_blob(image, "iptc-data"), exif=exif)
+    notes = choose_page(path, stream).notes if kind == "tiff" else found.notes
+    return _Inside(colour=declared, notes=notes, own_words=own)
+
+
+_EXIF_DIRECTORY, _INTEROPERABILITY = 0x8769, 0xA005
+
+
+def _whole(value: object) -> int:
+    return value if isinstance(value, int) else 0
+
+
+def _blob(image: Any, name: str) -> bytes:
+    """Bytes of metadata; empty when the picture has none of that name."""
+    return bytes(image.get(name)) if image.get_typeof(name) else b""
+
+
+def read_words_of(path: Path) -> OwnWords:
+    """The words that the master at ``path`` carries; only its header is read.
+
+    Raises :class:`MasterError` when it cannot be opened.
+    """
+    with _reading(path) as near, near.open("rb") as stream:
+        kind = formats.recognised(near, stream)
+        image = formats.opened(near, stream, kind)
+        return _inside(near, stream, kind, image).own_words
+
+
+def _master(path: Path, facts: _Facts, inside: _Inside, digest: str, *, provenance: bool) -> Master:
     """The value, with everything worth knowing said in notes."""
-    profile = profiles.examined(facts.icc, facts.colour_channels)
+    profile = profiles.examined(
+        facts.icc, facts.colour_channels, inside.colour, first=facts.kind == "png"
+    )
+    several = facts.pages > 1 and facts.kind != "tiff"
     sideways = facts.orientation in decoding.SIDEWAYS
     said = (
         profile.note,
         "transparent parts were laid on white" if facts.bands > facts.colour_channels else "",
-        f"only the first of its {facts.pages} pages is used" if facts.pages > 1 else "",
+        f"only the first of its {facts.pages} pages is used" if several else "",
+        *inside.notes,
         "the file carried a provenance manifest; finished files do not carry it on"
         if provenance
         else "",
@@ -254,4 +325,5 @@ def _master(path: Path, facts: _Facts, digest: str, *, provenance: bool) -> Mast
         profile_name=profile.name,
         orientation=facts.orientation,
         notes=tuple(note for note in said if note),
+        own_words=inside.own_words,
     )

@@ -12,6 +12,8 @@ import io
 from dataclasses import dataclass
 from typing import Final
 
+from cropper.master.declared import NOTHING, SRGB, Declared
+
 HEADER_BYTES: Final = 128
 """ICC.1:2022, 7.2; the count of tags follows in four bytes more."""
 
@@ -30,9 +32,22 @@ class Profile:
     note: str = ""
 
 
-def examined(icc: bytes | None, colour_channels: int) -> Profile:
-    """The profile to work with for a picture of so many colour channels (alpha not counted)."""
+def examined(
+    icc: bytes | None, colour_channels: int, declared: Declared = NOTHING, *, first: bool = False
+) -> Profile:
+    """The profile to work with for a picture of so many colour channels (alpha not counted).
+
+    ``declared``: what the file says without a profile; it counts where there is none, and before
+    one that is there if ``first``.
+    """
     assumed = ASSUMED[colour_channels]
+    said = {1: declared.grey, 3: declared.profile}.get(colour_channels)
+    if said is not None and (icc is None or first):
+        if declared is SRGB:
+            return Profile(icc=None, name=assumed)
+        return Profile(icc=said, name=described(said), note=declared.note)
+    if icc is None and declared.note:
+        return Profile(icc=None, name=assumed, note=f"{declared.note}: assumed {assumed}")
     if icc is None:
         return Profile(icc=None, name=assumed, note=f"no profile: assumed {assumed}")
     fault = fault_of(icc, colour_channels)

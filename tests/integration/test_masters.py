@@ -83,7 +83,8 @@ def test_every_kind_shows_the_same_picture(tmp_path: Path, name: str) -> None:
     assert master.bit_depth == (16 if name.startswith("deep") else 8)
     assert close(master.srgb8(), picture())
     assert master.sha256 == hashlib.sha256(before).hexdigest() == master_digest(path)
-    assert "no profile: assumed sRGB" in master.notes
+    declares = name == "shot.avif"  # by code points, which its writer always puts in
+    assert any("assumed sRGB" in note for note in master.notes) is not declares
     assert path.read_bytes() == before
 
 
