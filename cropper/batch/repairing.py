@@ -5,20 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
-from cropper import disk
-from cropper.batch.verifying import Fault, Found, Verified, rows, verify
+from cropper.batch.verifying import Fault, Verified, noted, rows, verify
 from cropper.deliverable.manifest_reading import head_of
-from cropper.errors import JobError
 from cropper.job.approving import NOT_APPROVED
 from cropper.job.exporting import Wish, refuse_linked
 from cropper.job.manifesting import JSON_FILE, run_export
 from cropper.job.plan import Plan
+from cropper.job.set_aside import move_aside
 from cropper.job.store import JobFolder
-
-ASIDE: Final = "set_aside"
-"""Where a file goes that somebody changed: nothing is thrown away."""
 
 
 def repair(
@@ -37,27 +33,15 @@ def repair(
     refuse_linked(job, folder)
     wish = wish_of(folder, JobFolder(job).must_read())
     moved = tuple(
-        _moved(job, folder, one, now) for one in verified.found if one.fault is Fault.CHANGED
+        move_aside(job, folder, one.file, now)
+        for one in verified.found
+        if one.fault is Fault.CHANGED
     )
     for one in verified.found:
         if one.fault is Fault.UNFINISHED:
             (folder / one.file).unlink(missing_ok=True)
     run_export(job, wish, now=now, progress=progress)
-    return verify(folder), moved
-
-
-def _moved(job: Path, folder: Path, found: Found, now: datetime) -> Path:
-    """The changed file in the job's own corner, under the time it was found at."""
-    target = job / ASIDE / f"{now:%Y%m%dT%H%M%S}" / found.file
-    try:
-        disk.made(target.parent, within=job)
-        (folder / found.file).rename(target)
-    except OSError as error:
-        raise JobError(
-            f"{folder / found.file} cannot be moved to {target} ({error.strerror or error})",
-            way_out="Move it away yourself, then run this again",
-        ) from error
-    return target
+    return verify(folder, written=noted(job, folder)), moved
 
 
 def wish_of(folder: Path, plan: Plan) -> Wish:
@@ -67,12 +51,10 @@ def wish_of(folder: Path, plan: Plan) -> Wish:
     """
     planned = {one.name for one in plan.destinations}
     named: set[Any] = set()
-    passed_over, sorted_by_recipient, approved_only = False, True, False
+    passed_over, approved_only = False, False
     for one in rows(folder):
         named.add(one.get("destination"))
         passed_over = passed_over or _passed_over(one, plan)
-        sorted_by_recipient = sorted_by_recipient and "/" in one["file"]
-    by_recipient = sorted_by_recipient and bool(named)
     for one in rows(folder, "not_delivered"):
         named.add(one.get("destination"))
         approved_only = approved_only or one.get("reason") == NOT_APPROVED
@@ -81,7 +63,6 @@ def wish_of(folder: Path, plan: Plan) -> Wish:
         folder=folder,
         day=str(head_of(folder / JSON_FILE, "made_at"))[:10].replace("-", ""),
         everything=passed_over,
-        by_recipient=by_recipient,
         only=() if named == planned else tuple(sorted(named)),
         approved_only=approved_only,
     )

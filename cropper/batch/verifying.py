@@ -7,19 +7,23 @@ named and not touched.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
-from cropper.deliverable.manifest_reading import lists, rows_of
+from cropper.deliverable.encoding import ENDINGS
+from cropper.deliverable.manifest_reading import lists, refuse_newer, rows_of
 from cropper.deliverable.writing import PART
 from cropper.disk import sha256_of
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
+from cropper.job.identity import way_between
+from cropper.job.ledger import read_ledger
 from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 
 FORMAT: Final = 1
+_PICTURES: Final = tuple(f".{ending}" for ending in ENDINGS.values())
 
 
 class Fault(StrEnum):
@@ -29,6 +33,7 @@ class Fault(StrEnum):
     CHANGED = "changed"
     OUTSIDE = "outside"
     STRANGER = "not in the manifest"
+    UNLISTED = "not listed"
     UNFINISHED = "never finished"
 
 
@@ -42,8 +47,8 @@ class Found:
 
     @property
     def breaks_delivery(self) -> bool:
-        """Whether a file that was delivered is not there as it was."""
-        return self.fault in {Fault.MISSING, Fault.CHANGED, Fault.OUTSIDE}
+        """Whether a file is not as it was delivered, or lies there as if it had been."""
+        return self.fault in {Fault.MISSING, Fault.CHANGED, Fault.OUTSIDE, Fault.UNLISTED}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +62,7 @@ class Verified:
 
     @property
     def exit_code(self) -> int:
-        """6 when a delivered file is missing or not what it was; strangers do no harm."""
+        """6 when a file is missing, changed, or a picture that the manifest leaves out."""
         broken = any(one.breaks_delivery for one in self.found)
         return EXIT_SOME_FAILED if broken else EXIT_DONE
 
@@ -79,6 +84,7 @@ def rows(folder: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
     """
     path = folder / JSON_FILE
     try:
+        refuse_newer(path)
         _refuse_without_list(path)
         for row in rows_of(path, part):
             yield _sound(row) if part == "delivered" else row
@@ -106,11 +112,14 @@ def verify(
     folder: Path,
     hear: Callable[[str, bool, int], None] = lambda *_: None,
     until: Callable[[Iterator[Any]], Iterable[Any]] = iter,
+    *,
+    written: Collection[str] = (),
 ) -> Verified:
     """Compare every file of ``folder`` with its manifest; ``hear`` is told (file, sound, of).
 
     The whole manifest is read before any file is: a damaged one is not half believed. ``until``
-    may end the list early: somebody asked to stop.
+    may end the list early: somebody asked to stop. ``written`` are the files that the job knows it
+    wrote there: the manifest must list each of them.
     """
     named = _spoken_of(folder)
     listed = sum(1 for _ in rows(folder))
@@ -121,7 +130,8 @@ def verify(
             found.append(fault)
         hear(row["file"], fault is None, listed)
     sound = listed - len(found)
-    found += _strangers(folder, named)
+    found += _strangers(folder, named, set(written))
+    found += _lost(folder, set(written) - named)
     return Verified(folder=folder, listed=listed, sound=sound, found=tuple(found))
 
 
@@ -162,8 +172,21 @@ def _linked_away(folder: Path, name: str) -> bool:
     return not (folder / name).resolve().is_relative_to(folder.resolve())
 
 
-def _strangers(folder: Path, named: set[str]) -> Iterator[Found]:
-    """Files that the manifest does not speak of."""
+def noted(job: Path, folder: Path) -> tuple[str, ...]:
+    """The files in ``folder`` that exports of this job have written, as its ledger knows them."""
+    files = read_ledger(job).files(way_between(job, folder))
+    return tuple(name for name, entry in files.items() if entry.written)
+
+
+def _lost(folder: Path, names: Iterable[str]) -> Iterator[Found]:
+    """Files that were written, are in no manifest, and are gone."""
+    for name in sorted(names):
+        if not (folder / name).exists():
+            yield _of(Fault.MISSING, name, f"{name} was written once, is gone, and is not listed.")
+
+
+def _strangers(folder: Path, named: set[str], written: set[str]) -> Iterator[Found]:
+    """Files that the manifest does not speak of; a picture among them might be sent by mistake."""
     own = {JSON_FILE, CSV_FILE, NOT_DELIVERED_FILE}
     for at, folders, files in os.walk(folder):
         folders.sort()
@@ -171,5 +194,13 @@ def _strangers(folder: Path, named: set[str]) -> Iterator[Found]:
             name = (Path(at) / file).relative_to(folder).as_posix()
             if file.startswith(PART):
                 yield _of(Fault.UNFINISHED, name, f"{name} is what a stopped run left half done.")
-            elif name not in named | own:
+            elif name in named or name in own:
+                continue
+            elif name in written:
+                said = f"{name} was delivered, and the manifest does not list it: export again."
+                yield _of(Fault.UNLISTED, name, said)
+            elif file.lower().endswith(_PICTURES):
+                said = f"{name} is a picture that is in no manifest: move it away, or export again."
+                yield _of(Fault.UNLISTED, name, said)
+            else:
                 yield _of(Fault.STRANGER, name, f"{name} is in no manifest.")

@@ -29,7 +29,11 @@ if TYPE_CHECKING:
     help="Where the files go; the job's own folder 'deliverables' unless given.",
 )
 @click.option("--all", "everything", is_flag=True, help="Rivals too, not only the assigned ones.")
-@click.option("--by-recipient", is_flag=True, help="One folder for each recipient.")
+@click.option(
+    "--by-recipient/--flat",
+    default=None,
+    help="One folder for each recipient, or one for all; files move. As before unless given.",
+)
 @click.option(
     "--only",
     multiple=True,
@@ -66,7 +70,7 @@ def command(
     job: Path,
     folder: Path | None,
     everything: bool,
-    by_recipient: bool,
+    by_recipient: bool | None,
     only: tuple[str, ...],
     approved_only: bool,
     sidecars_beside_masters: bool,
@@ -183,15 +187,26 @@ def print_exported(done: Exported, to: Path) -> None:
             f"{one.width} x {one.height}",
             f"{one.bytes / 1000:.0f} kB",
             one.verdict,
-            "written" if one.fresh else "as before",
+            "written" if one.fresh else "moved" if one.moved else "as before",
         )
         for one in done.first
     ]
     if done.delivered == len(rows):
         print_table(("file", "px", "size", "verdict", "this run"), rows)
+    click.echo(f"\n{_in_short(done, to)}")
+
+
+def _in_short(done: Exported, to: Path) -> str:
+    """The last line: what lies there, and what this run did to it."""
+    from cropper.cli.tables import counted  # noqa: PLC0415 - as above
+
+    did = [f"{done.written} written now"]
+    did += [f"{done.moved} moved"] * bool(done.moved)
+    others = done.listed - done.delivered
+    did += [f"{others} of earlier exports"] * bool(others)
     withheld = done.not_delivered
     rest = f"; {withheld} not delivered, see not_delivered.csv" if withheld else ""
-    click.echo(f"\n{done.delivered} files in {to} ({done.written} written now){rest}.")
+    return f"{counted(done.listed, 'file')} in {to} ({', '.join(did)}){rest}."
 
 
 def talk(done: Exported) -> None:
@@ -208,5 +223,7 @@ def talk(done: Exported) -> None:
         say(f"Failed: the sidecar of {sidecar.version}: {sidecar.fault}")
     for remark in done.remarks:
         say(f"Left alone: {remark}")
-    for name in done.left_over:
-        say(f"Note: {name} is from an earlier export and no longer asked for; it was left there.")
+    for doubt in done.doubts:
+        say(f"Failed: {doubt}")
+    for path in done.set_aside:
+        say(f"Moved aside, because the plan no longer gives it: {path}")

@@ -38,6 +38,15 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], title: s
     Console(width=width, highlight=False, file=sys.stdout).print(table)
 
 
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """A number with its noun.
+
+    >>> counted(1, "file"), counted(2, "file"), counted(0, "copy", "copies")
+    ('1 file', '2 files', '0 copies')
+    """
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
 def say(sentence: str) -> None:
     """Talk, on stderr."""
     click.echo(sentence, err=True)

@@ -34,16 +34,16 @@ def command(
     """Compare every deliverable with the digest in its manifest.
 
     Names what is missing, what was changed since, what was never finished and what the manifest
-    does not speak of. With --repair, files that are missing or changed are exported again; a
-    changed one is moved to the job's folder 'set_aside' first. Files that are in no manifest are
-    named and left alone.
+    does not speak of: a picture that no manifest lists is a fault, anything else is only named.
+    With --repair, files that are missing or changed are exported again; a changed one is moved to
+    the job's folder 'set_aside' first. Files that this job did not write are left alone.
 
     Exit codes: 0 every file is as it was delivered, 1 there is no manifest, 2 misused, 6 some
     files are not.
     """
     from cropper.batch.repairing import repair as repaired  # noqa: PLC0415 - keeps --help instant
     from cropper.batch.telling import State  # noqa: PLC0415
-    from cropper.batch.verifying import verify  # noqa: PLC0415
+    from cropper.batch.verifying import noted, verify  # noqa: PLC0415
     from cropper.cli.tables import progress, say  # noqa: PLC0415
     from cropper.job.store import DELIVERABLES  # noqa: PLC0415
 
@@ -51,6 +51,7 @@ def command(
         done = verify(
             folder or job / DELIVERABLES,
             lambda file, sound, of: watch.through(file, State.DONE if sound else State.FAILED, of),
+            written=noted(job, folder or job / DELIVERABLES),
         )
     if watch.stop.asked:
         ctx.exit(EXIT_STOPPED)
@@ -74,6 +75,9 @@ def _print(done: Verified, job: Path, *, repaired: bool) -> None:
             ("what", "file", "sentence"),
             ((str(one.fault), one.file, one.sentence) for one in done.found),
         )
-    click.echo(f"{done.sound} of {done.listed} files are as they were delivered.")
+    if done.listed:
+        click.echo(f"{done.sound} of {done.listed} files are as they were delivered.")
+    else:
+        click.echo("The manifest lists no file.")
     if done.exit_code and not repaired:
         click.echo(f"Make the others anew with: cropper verify --job {job} --repair")

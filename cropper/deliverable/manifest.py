@@ -19,8 +19,8 @@ from cropper.geometry import Crop, NormalBox, Size
 from cropper.proposal.proposal import Measure
 
 MANIFEST: Final = "manifest.json"
-FORMAT: Final = 2
-"""2 added regions, notes, gamut, words and ``texts``; nothing of format 1 changed its meaning."""
+FORMAT: Final = 3
+"""2 added regions, notes, gamut, words and ``texts``, 3 the job; nothing changed its meaning."""
 
 RUNS_AS_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """First characters that make a spreadsheet run a cell [OWASP, "CSV injection"]."""
@@ -100,13 +100,17 @@ class TextFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
-    """Everything an export delivered and did not; ``made_at`` is UTC, ISO 8601."""
+    """Everything that lies delivered in a folder, and what does not and why.
+
+    ``made_at`` is UTC, ISO 8601; ``job`` is the id of the job whose files these are.
+    """
 
     made_by: str
     made_at: str
     delivered: tuple[Delivered, ...]
     not_delivered: tuple[NotDelivered, ...]
     texts: tuple[TextFile, ...] = ()
+    job: str = ""
 
     def mapping(self) -> dict[str, Any]:
         """The manifest as plain JSON values."""
@@ -114,6 +118,7 @@ class Manifest:
             "format": FORMAT,
             "made_by": self.made_by,
             "made_at": self.made_at,
+            "job": self.job,
             "delivered": [asdict(one) for one in self.delivered],
             "not_delivered": [asdict(one) for one in self.not_delivered],
             "texts": [asdict(one) for one in self.texts],

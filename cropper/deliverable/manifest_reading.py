@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+from pydantic import TypeAdapter
+
+from cropper.deliverable.manifest import FORMAT, Delivered
 from cropper.disk import plain
+from cropper.errors import JobError
 
 
 def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
@@ -47,3 +52,30 @@ def lists(manifest: Path, part: str) -> bool:
             return any((at, event) == (part, "start_array") for at, event, _ in ijson.parse(file))
         except ijson.JSONError as error:
             raise ValueError(str(error)) from error
+
+
+@cache
+def _rows() -> TypeAdapter[Delivered]:
+    return TypeAdapter(Delivered)
+
+
+def delivered_from(row: dict[str, Any]) -> Delivered:
+    """A row of ``delivered`` as the value it was written from; raises ValueError where it is none.
+
+    Rows of formats 1 and 2 get the defaults of what they do not have.
+    """
+    return _rows().validate_python(row)
+
+
+def refuse_newer(manifest: Path) -> None:
+    """Raise :class:`JobError` for a manifest whose format this program does not know.
+
+    Raises as :func:`rows_of` where it cannot be read at all.
+    """
+    stated = head_of(manifest, "format")
+    if isinstance(stated, int) and stated > FORMAT:
+        raise JobError(
+            f"{manifest} was made by a newer program (manifest format {stated}, this one knows "
+            f"{FORMAT})",
+            way_out="Update cropper, or export to another folder with --to",
+        )

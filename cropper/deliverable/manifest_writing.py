@@ -40,7 +40,7 @@ MADE_AT: Final = b'  "made_at": '
 class OpenManifest:
     """A manifest under way: :meth:`add` every row in order, then :meth:`close`."""
 
-    def __init__(self, folder: Path, *, made_by: str, made_at: str) -> None:
+    def __init__(self, folder: Path, *, made_by: str, made_at: str, job: str = "") -> None:
         self._asides: list[Aside] = []
         self._rows = 0
         try:
@@ -49,7 +49,7 @@ class OpenManifest:
             )
             for aside, heads in ((self._csv, FIELDS), (self._missing, MISSING)):
                 _line(aside, heads)
-            head = {"format": FORMAT, "made_by": made_by, "made_at": made_at}
+            head = {"format": FORMAT, "made_by": made_by, "made_at": made_at, "job": job}
             said = "".join(f"  {json.dumps(key)}: {_json(one)},\n" for key, one in head.items())
             self._json.write("{\n" + said + '  "delivered": [')
         except BaseException:
@@ -118,9 +118,11 @@ class OpenManifest:
 
 
 @contextmanager
-def open_manifest(folder: Path, *, made_by: str, made_at: str) -> Iterator[OpenManifest]:
+def open_manifest(
+    folder: Path, *, made_by: str, made_at: str, job: str = ""
+) -> Iterator[OpenManifest]:
     """A manifest of ``folder`` under way; one that is not closed leaves the old one standing."""
-    manifest = OpenManifest(folder, made_by=made_by, made_at=made_at)
+    manifest = OpenManifest(folder, made_by=made_by, made_at=made_at, job=job)
     try:
         yield manifest
     finally:

@@ -51,6 +51,7 @@ class Head:
     format: int
     program_version: str
     made_at: datetime
+    id: str = ""
     destinations: tuple[Destination, ...] = ()
     failed: tuple[FailedMaster, ...] = ()
     outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

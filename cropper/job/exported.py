@@ -24,12 +24,15 @@ LISTED: Final = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """What one export is asked for. ``day`` (YYYYMMDD) fills ``{date}`` in names."""
+    """What one export is asked for. ``day`` (YYYYMMDD) fills ``{date}`` in names.
+
+    ``by_recipient`` None: as the folder is sorted already.
+    """
 
     folder: Path
     day: str
     everything: bool = False
-    by_recipient: bool = False
+    by_recipient: bool | None = None
     only: Collection[str] = ()
     approved_only: bool = False
     sidecars_beside_masters: bool = False
@@ -39,7 +42,7 @@ class Wish:
 class FileTold:
     """A delivered file in brief; all there is to know of it stands in the manifest.
 
-    ``fresh``: written just now.
+    ``fresh``: written just now; ``moved``: it had another name before.
     """
 
     file: str
@@ -48,11 +51,17 @@ class FileTold:
     bytes: int
     verdict: str
     fresh: bool
+    moved: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
     """What came of it, in numbers: the manifest has every file and everything without one.
+
+    ``delivered`` counts what this run was asked for and has its file, ``listed`` all files of the
+    manifest, ``moved`` those that have another name now. ``set_aside`` are the new places of files
+    that nobody asks for any more, ``doubts`` sentences about masters that could not be looked at
+    though their files are there.
 
     ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
     delivered because something went wrong, ``sidecars`` those that could not be written, and
@@ -62,14 +71,18 @@ class Exported:
     delivered: int
     not_delivered: int
     written: int
+    moved: int
+    listed: int
     first: tuple[FileTold, ...]
     first_missing: tuple[NotDelivered, ...]
     failures: tuple[NotDelivered, ...]
-    left_over: tuple[str, ...]
+    set_aside: tuple[Path, ...]
     look_again: tuple[str, ...]
     clash: bool
     sidecars: tuple[Sidecar, ...] = ()
     remarks: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    stopped: bool = False
 
     @property
     def exit_code(self) -> int:
@@ -77,7 +90,7 @@ class Exported:
         codes = [EXIT_DONE]
         if self.failures:
             codes.append(EXIT_SOME_FAILED if self.delivered else EXIT_CANNOT)
-        elif self.remarks or self.sidecars:
+        elif self.remarks or self.sidecars or self.doubts:
             codes.append(EXIT_SOME_FAILED)
         if self.clash:
             codes.append(EXIT_RIVALS_CLASH)

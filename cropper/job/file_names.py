@@ -41,6 +41,11 @@ class FileNames:
         self._paper.say(TAKEN, folded(mine))
         return mine
 
+    def keep(self, name: str) -> str:
+        """A name that was given once and stays."""
+        self._paper.say(TAKEN, folded(name))
+        return name
+
     def __contains__(self, name: object) -> bool:
         """Whether a folded name is taken."""
         return self._paper.was_said(TAKEN, str(name))

@@ -22,6 +22,7 @@ from cropper.errors import DeliveryError, MasterError
 from cropper.geometry import Crop
 from cropper.job.identity import destination_hash, digest
 from cropper.job.ledger import Entry
+from cropper.job.set_aside import drop_empty_folders
 from cropper.job.stage import told, waiting
 from cropper.master.opening import Master, master_digest, open_master
 
@@ -51,7 +52,8 @@ class FileOrder:
 
     ``name`` is below the export's folder; ``plain`` what it would be called if nobody had that
     name, empty when the ledger knows an owner. ``before`` is what the ledger knew of ``name``
-    before it was claimed.
+    before it was claimed. ``former`` is the name that this file had until now, if it was another,
+    with what is known of it: where it is right still, it is moved and not made anew.
     """
 
     number: int
@@ -63,6 +65,7 @@ class FileOrder:
     destination: Destination
     words: Words = NO_WORDS
     before: Entry | None = None
+    former: tuple[str, Entry] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,13 +84,19 @@ class MasterOrder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileMade:
-    """What came of one file. ``fault``: why there is none. ``fresh``: written just now."""
+    """What came of one file. ``fault``: why there is none. ``fresh``: written just now.
+
+    ``moved``: it had another name before. ``doubt``: why its master could not be looked at; the
+    file is what was planned all the same.
+    """
 
     number: int
     name: str
     entry: Entry | None = None
     fresh: bool = False
+    moved: bool = False
     fault: str = ""
+    doubt: str = ""
 
 
 def make_files(order: MasterOrder) -> tuple[FileMade, ...]:
@@ -105,7 +114,30 @@ def made_files(order: MasterOrder) -> Iterator[FileMade]:
             yield made
     except (MasterError, DeliveryError) as error:
         for one in left.values():
-            yield _failed(one, error)
+            yield _without_master(order.folder, one, error)
+
+
+def _without_master(folder: Path, order: FileOrder, error: Exception) -> FileMade:
+    """What can be said of a file whose master is not at hand: what was planned may lie there."""
+    try:
+        found = _there_already(folder, order)
+    except DeliveryError:
+        found = None
+    return _failed(order, error) if found is None else replace(found, doubt=str(error))
+
+
+def _there_already(folder: Path, order: FileOrder) -> FileMade | None:
+    """The file as it lies there, right as it is; moved, if it has another name from now on."""
+    if stands(folder, order.name, order.before, order.basis):
+        return FileMade(number=order.number, name=order.name, entry=order.before)
+    if order.former is None:
+        return None
+    name, entry = order.former
+    if not stands(folder, name, entry, order.basis):
+        return None
+    moved_whole(folder / name, folder / order.name, within=folder)
+    drop_empty_folders(folder, name)
+    return FileMade(number=order.number, name=order.name, entry=entry, moved=True)
 
 
 def _refuse_changed(order: MasterOrder) -> None:
@@ -119,10 +151,15 @@ def _refuse_changed(order: MasterOrder) -> None:
 def _made(order: MasterOrder) -> Iterator[FileMade]:
     fresh, ready = [], told(order.stage) if order.stage else {}
     for one in order.files:
-        if stands(order.folder, one):
-            yield FileMade(number=one.number, name=one.name, entry=one.before)
-        elif order.stage and (found := waiting(order.stage, one.basis, ready)):
-            yield _taken_over(order.folder, one, *found)
+        try:
+            found = _there_already(order.folder, one)
+        except DeliveryError as error:
+            yield _failed(one, error)
+            continue
+        if found is not None:
+            yield found
+        elif order.stage and (ahead := waiting(order.stage, one.basis, ready)):
+            yield _taken_over(order.folder, one, *ahead)
         else:
             fresh.append(one)
     if fresh:
@@ -139,12 +176,14 @@ def _rendered(folder: Path, master: Master, files: list[FileOrder]) -> Iterator[
             yield _failed(one, error)
 
 
-def stands(folder: Path, order: FileOrder) -> bool:
-    """Whether the file is there as this very order would make it."""
-    before = order.before
-    if before is None or not before.written or before.basis != order.basis:
+def stands(folder: Path, name: str, entry: Entry | None, basis: str) -> bool:
+    """Whether the file ``name`` is there as it would be made on this ``basis``.
+
+    ``entry`` is what the ledger knows of it. Raises :class:`DeliveryError` for an unreadable file.
+    """
+    if entry is None or not entry.written or entry.basis != basis:
         return False
-    return sha256_of(folder / order.name) == before.sha256
+    return sha256_of(folder / name) == entry.sha256
 
 
 def sha256_of(path: Path) -> str | None:
@@ -230,7 +269,8 @@ def claimed(order: FileOrder) -> Entry | None:
     if before is not None and before.basis == order.basis:
         return None
     claim = Entry(version=order.version, destination=order.destination.name, basis=order.basis)
-    return replace(claim, sha256=before.sha256) if before else claim
+    last = before or (order.former[1] if order.former else None)
+    return replace(claim, sha256=last.sha256) if last else claim
 
 
 def _failed(order: FileOrder, error: Exception) -> FileMade:

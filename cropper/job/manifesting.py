@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from cropper.deliverable.manifest_writing import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
+from cropper.errors import JobError
 from cropper.job.exporting import Exported, Spread, Wish, export_job, in_turn
 from cropper.job.store import JobFolder
 
@@ -25,4 +26,16 @@ def run_export(
     folder = JobFolder(job, lean=True)
     folder.must_read()
     with folder.held():
-        return export_job(job, folder.must_read(), wish, progress, now=now, spread=spread)
+        done = export_job(job, folder.must_read(), wish, progress, now=now, spread=spread)
+        _refuse_vanished(folder)
+        return done
+
+
+def _refuse_vanished(folder: JobFolder) -> None:
+    """Raise :class:`JobError` when the job was taken away under an export's feet."""
+    if not folder.plan_file.exists():
+        raise JobError(
+            f"{folder.at} was removed or moved while the export ran, so nothing is promised of its "
+            "files",
+            way_out="Put the folder back, then export again",
+        )

@@ -227,14 +227,16 @@ class Plan:
     """Everything a job folder remembers. Masters and destinations keep the order they came in.
 
     ``masters`` and ``sets`` are opened when they are looked at (see :mod:`cropper.job.masters` and
-    :mod:`cropper.job.rival_sets`). ``waiting``
-    is what an interrupted run left to be done. ``outlets`` maps a destination to the outlets its
-    file runs in, as ``outlets.toml`` said when the plan was made.
+    :mod:`cropper.job.rival_sets`). ``waiting`` is what an interrupted run left to be done. ``id``
+    tells this job from every other, wherever its folder goes; a plan of before ids has none until
+    it is planned again. ``outlets`` maps a destination to the outlets its file runs in, as
+    ``outlets.toml`` said when the plan was made.
     """
 
     format: int = FORMAT
     program_version: str
     made_at: datetime
+    id: str = ""
     destinations: tuple[Destination, ...] = ()
     masters: Sequence[PlannedMaster] = ()
     sets: Sequence[PlannedSet] = ()

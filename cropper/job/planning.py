@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
+from uuid import uuid4
 
 from cropper import __version__
 from cropper.destination.destination import Destination
@@ -54,6 +55,7 @@ class Room:
     save: Callable[[Plan], None]
     say: Callable[[str], None] = field(default=_quiet)
     told: Callable[[MasterDone, int], None] = field(default=lambda _done, _of: None)
+    new_id: Callable[[], str] = field(default=lambda: uuid4().hex)
 
 
 def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
@@ -63,7 +65,12 @@ def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
     work was stopped, :attr:`Plan.waiting` tells what is left.
     """
     plan = before or Plan(program_version=__version__, made_at=room.now)
-    plan = replace(plan, destinations=_known(plan, asked), program_version=__version__)
+    plan = replace(
+        plan,
+        id=plan.id or room.new_id(),
+        destinations=_known(plan, asked),
+        program_version=__version__,
+    )
     files = once(asked.files, room.say) if asked.files else all_files(plan, asked, room.job)
     _refuse_useless(files, plan, asked)
     plan, touched = taken_on(plan, files, asked, room.job)

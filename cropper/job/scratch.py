@@ -20,6 +20,10 @@ CREATE TABLE entry (
 CREATE INDEX owner ON entry (folder, version, destination);
 CREATE TABLE word (kind TEXT, word TEXT, PRIMARY KEY (kind, word)) WITHOUT ROWID;
 CREATE TABLE jotted (number INTEGER PRIMARY KEY, said TEXT);
+CREATE TABLE earlier (
+    number INTEGER PRIMARY KEY, file TEXT UNIQUE, version TEXT, destination TEXT, said TEXT
+);
+CREATE INDEX earlier_owner ON earlier (version, destination);
 """
 
 
@@ -84,6 +88,20 @@ class Scratch:
         """All lines, in order."""
         asked = "SELECT said FROM jotted ORDER BY number"
         return (said for (said,) in self._paper.execute(asked))
+
+    def put_earlier(self, file: str, owner: tuple[str, str], said: str) -> None:
+        """A row of the manifest that stood there before; ``owner`` as in :meth:`put`."""
+        self._paper.execute(
+            "INSERT OR REPLACE INTO earlier (file, version, destination, said) VALUES (?, ?, ?, ?)",
+            (file, *owner, said),
+        )
+
+    def earlier(self, owner: tuple[str, str]) -> Iterator[str]:
+        """What the earlier manifest said of this version for this destination, newest first."""
+        asked = (
+            "SELECT said FROM earlier WHERE version = ? AND destination = ? ORDER BY number DESC"
+        )
+        return (said for (said,) in self._paper.execute(asked, owner).fetchall())
 
     def close(self) -> None:
         """Throw it away."""

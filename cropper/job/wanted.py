@@ -71,7 +71,7 @@ def owing(
     approved_only: bool = False,
 ) -> Iterator[Item | NotDelivered]:
     """The same one by one, in the plan's order, so that no more than one master is in memory."""
-    _refuse_unknown(plan, only)
+    refuse_unknown(plan, only)
     for master in plan.masters:
         lean = _lean(master)
         for answer in master.answers:
@@ -94,7 +94,8 @@ def _lean(master: PlannedMaster) -> PlannedMaster:
     return replace(master, answers=(), choices={}, approvals={}, basis={})
 
 
-def _refuse_unknown(plan: Plan, only: Collection[str]) -> None:
+def refuse_unknown(plan: Plan, only: Collection[str]) -> None:
+    """Raise :class:`MisuseError` for a destination that the job does not have."""
     known = [one.name for one in plan.destinations]
     for name in only:
         if name not in known:

@@ -117,7 +117,7 @@ def _told(exported: Exported, folder: Path) -> dict[str, Any]:
             for one in exported.first_missing
         ],
         "without": exported.not_delivered,
-        "left_over": list(exported.left_over),
+        "set_aside": [str(one) for one in exported.set_aside],
         "clash": exported.clash,
     }
 

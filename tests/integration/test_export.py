@@ -158,18 +158,6 @@ def test_a_file_that_somebody_retouched_is_left_as_it_is(run: Run, job: Path, ma
     assert manifest(made)["not_delivered"][0]["destination"] == "square-post"
 
 
-def test_two_jobs_into_one_folder_keep_apart(
-    run: Run, job: Path, draw: Draw, tmp_path: Path
-) -> None:
-    second, shared = tmp_path / "second", tmp_path / "shared"
-    run("plan", draw("other/ilse.jpg", 7), "--for", "square-post", "--job", second)
-    run("export", "--job", job, "--to", shared)
-    first = (shared / "ilse_square-post_1080x1080.jpg").read_bytes()
-    run("export", "--job", second, "--to", shared)
-    assert (shared / "ilse_square-post_1080x1080.jpg").read_bytes() == first
-    assert (shared / "ilse_square-post_1080x1080-2.jpg").exists()
-
-
 def test_masters_stay_as_they_are_to_the_byte(run: Run, job: Path) -> None:
     master = job.parent / "ilse.jpg"
     before = master.read_bytes(), master.stat().st_mtime_ns
@@ -346,13 +334,6 @@ def test_what_has_no_crop_is_listed_with_its_reason(
     (missing,) = manifest(made)["not_delivered"]
     assert (missing["version"], missing["destination"]) == ("nobody", "square-post")
     assert "no face was found" in missing["reason"]
-
-
-def test_a_file_nobody_asks_for_any_more_is_named_and_left(run: Run, job: Path, made: Path) -> None:
-    run("export", "--job", job)
-    result = run("export", "--job", job, "--only", "tall-post")
-    assert "ilse_square-post_1080x1080.jpg is from an earlier export" in result.stderr
-    assert (made / "ilse_square-post_1080x1080.jpg").exists()
 
 
 def test_a_lost_ledger_costs_no_second_copies(run: Run, job: Path, made: Path) -> None:

@@ -60,12 +60,14 @@ def shoot(draw: Draw, looker: DrawnLooker, presets: Path) -> Path:
 
 
 def delivered(job: Path) -> dict[str, bytes]:
-    """Everything in the folder of the deliverables, but for the time in the manifest."""
+    """Everything in the folder of the deliverables, but for the manifest's time and job."""
     found = {}
     for path in sorted((job / "deliverables").rglob("*")):
         if path.is_file():
             lines = path.read_bytes().split(b"\n")
-            found[path.name] = b"\n".join(one for one in lines if b'"made_at"' not in one)
+            found[path.name] = b"\n".join(
+                one for one in lines if b'"made_at"' not in one and b'"job"' not in one
+            )
     return found
 
 

@@ -91,7 +91,7 @@ function finished({ problem, told: done }) {
     done.clash ? el("p", { class: "caution" }, "Rivals clash: a set is not assigned, so none of its versions was written.") : "",
     ...done.failures.map((one) => el("p", { class: "caution" }, `Failed: ${one.version} for ${one.destination}: ${one.reason}`)),
     kept ? el("details", {}, el("summary", {}, "What was not delivered, and why"), el("ul", {}, done.not_delivered.map((one) => el("li", {}, `${one.version ?? ""} for ${one.destination ?? "anything"}: ${one.reason}`)))) : "",
-    done.left_over.length ? el("p", { class: "fine" }, `From an earlier export, left there: ${done.left_over.join(", ")}`) : "");
+    done.set_aside.length ? el("p", { class: "fine" }, `No longer asked for, moved aside: ${done.set_aside.join(", ")}`) : "");
 }
 
 async function watch() {

@@ -46,7 +46,9 @@ TEXTS = st.builds(TextFile, file=WORD, sha256=st.just("ef" * 32))
 
 
 def put(folder: Path, manifest: Manifest, made_at: str = "then") -> None:
-    with open_manifest(folder, made_by=manifest.made_by, made_at=made_at) as under_way:
+    with open_manifest(
+        folder, made_by=manifest.made_by, made_at=made_at, job=manifest.job
+    ) as under_way:
         for row in manifest.delivered:
             under_way.add(row)
         under_way.close(manifest.not_delivered, manifest.texts)
@@ -63,6 +65,7 @@ def test_it_is_laid_out_as_if_at_once_and_reads_back(
         delivered=tuple(files),
         not_delivered=tuple(missing),
         texts=tuple(texts),
+        job="5e" * 16,
     )
     for path in tmp_path.iterdir():
         path.unlink()
