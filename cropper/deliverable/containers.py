@@ -22,6 +22,8 @@ Entry = tuple[int, int, bytes, int]
 """Tag, type, content, count."""
 
 
+EXIF_POINTER: Final = 0x8769
+"""Where a first directory says that the EXIF one is (CIPA DC-008, 4.6.3)."""
 SEGMENT_BYTES: Final = 65533
 """What a JPEG segment can carry (T.81 B.1.1.4: a length of 65535 counts itself)."""
 PROFILE_PART: Final = 65519
@@ -91,13 +93,19 @@ def _png_chunk(name: bytes, content: bytes) -> bytes:
     return struct.pack(">I", len(content)) + checked + struct.pack(">I", zlib.crc32(checked))
 
 
-def tiff_with(tiff: bytes, entries: list[Entry]) -> bytes:
-    """The little-endian classic TIFF with these entries added to, or replacing, its first IFD's."""
+def tiff_with(tiff: bytes, entries: list[Entry], exif: list[Entry]) -> bytes:
+    """The little-endian classic TIFF with these entries added to, or replacing, its first IFD's.
+
+    ``exif`` are the entries of an EXIF directory, which the first then points to.
+    """
     if tiff[:4] != b"II*\0":
         raise ValueError("only little-endian classic TIFF, as our encoder writes it")
     merged = {entry[0]: entry for entry in _tiff_entries(tiff)}
     merged.update({entry[0]: entry for entry in entries})
     body = tiff + bytes(len(tiff) % 2)
+    if exif:
+        merged[EXIF_POINTER] = (EXIF_POINTER, 4, struct.pack("<I", len(body)), 1)
+        body += directory(exif, len(body))
     placed = directory([merged[tag] for tag in sorted(merged)], len(body))
     return body[:4] + struct.pack("<I", len(body)) + body[8:] + placed
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Final
 
+from cropper.deliverable.carrying import carried_on
 from cropper.deliverable.encoding import Encoded, encoded
 from cropper.deliverable.press_pdf import page_file
 from cropper.deliverable.rendering import WORKERS, Darkroom, Rendered
@@ -78,7 +80,8 @@ def _finished(room: Darkroom, order: Order) -> Finished:
     """One order, rendered and encoded."""
     try:
         rendered, added = rendered_in_frame(room, order.crop, order.destination)
-        file = _file(rendered, order)
+        words, said = carried_on(order.words, room.master.own_words)
+        file = _file(rendered, replace(order, words=_marked(words, added)))
     except DeliveryError as fault:
         return Finished(order=order, fault=fault)
     return Finished(
@@ -91,8 +94,23 @@ def _finished(room: Darkroom, order: Order) -> Finished:
         pages=order.destination.finish.pages,
         out_of_gamut=rendered.out_of_gamut,
         surround=added,
-        notes=(*rendered.notes, *file.notes),
+        notes=(*rendered.notes, *said, *file.notes),
     )
+
+
+COMPOSITE: Final = "http://cv.iptc.org/newscodes/digitalsourcetype/compositeSynthetic"
+"""A picture of several parts, at least one of them synthetic (IPTC NewsCodes)."""
+
+
+def _marked(words: Words, added: Added | None) -> Words:
+    """The words, saying of a carried-on backdrop that it was made, not photographed."""
+    if added is None or added.kind != "backdrop":
+        return words
+    sides = (("left", added.left), ("top", added.top), ("right", added.right))
+    wide = [f"{px} px at the {side}" for side, px in (*sides, ("bottom", added.bottom)) if px]
+    said = f"Backdrop carried on by software, not photographed: {', '.join(wide)}."
+    instructions = f"{words.instructions} {said}".strip()
+    return replace(words, source_type=COMPOSITE, instructions=instructions)
 
 
 def _file(rendered: Rendered, order: Order) -> Encoded:

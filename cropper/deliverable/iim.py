@@ -10,9 +10,11 @@ import struct
 from typing import Final
 
 from cropper.deliverable.cutting import cut_to_bytes, utf8
-from cropper.deliverable.words import Words
+from cropper.deliverable.words import DAY_LETTERS, Words
 
 IIM_FIELDS: Final = (
+    (25, "keywords", 64),
+    (40, "instructions", 256),
     (80, "creators", 32),
     (105, "headline", 256),
     (110, "credit", 32),
@@ -28,7 +30,7 @@ UTF8_MARK: Final = b"\x1c\x01\x5a\x00\x03\x1b%G"
 
 def iim(words: Words) -> bytes:
     """IIM records, ascending; empty when there are no words for it."""
-    found = [(dataset, day.replace("-", "")) for dataset, day in _days(words)]
+    found = _days(words)
     found += [
         (dataset, cut_to_bytes(text, most, utf8))
         for dataset, field, most in IIM_FIELDS
@@ -54,7 +56,7 @@ def iim_cuts(words: Words) -> tuple[str, ...]:
     )
 
 
-NAMED: Final = {"creators": "creator"}
+NAMED: Final = {"creators": "creator", "keywords": "keyword"}
 
 
 def _ends(text: str) -> str:
@@ -72,7 +74,17 @@ def _record(dataset: int, text: bytes) -> bytes:
 
 
 def _days(words: Words) -> list[tuple[int, str]]:
-    return [(dataset, day) for dataset, field in IIM_DAYS if (day := getattr(words, field))]
+    """Days, and the time the picture was taken (2:60, HHMMSS and its offset from UTC)."""
+    days = [(dataset, getattr(words, field)[:DAY_LETTERS]) for dataset, field in IIM_DAYS]
+    found = [(dataset, day.replace("-", "")) for dataset, day in days if day]
+    clock = words.date_created[DAY_LETTERS + 1 :].replace(":", "")
+    if "+" in clock or "-" in clock:  # the standard wants the offset
+        found.append((TIME_CREATED, clock))
+    return found
+
+
+TIME_CREATED: Final = 60
+"""The dataset of the time (IIM 4.2, 2:60)."""
 
 
 def _texts(words: Words, field: str) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from xml.sax.saxutils import escape
 from cropper.deliverable.iim import iim
 from cropper.deliverable.words import Contributor, Words
 from cropper.geometry import Size
+from cropper.master.own_words import CONTACT
 
 __all__ = ["directory", "exif", "exif_entries", "iim", "properties", "xmp"]
 
@@ -61,13 +62,17 @@ def _told(words: Words) -> str:
     parts = (
         _listed("dc:creator", "Seq", words.creators),
         _by_language("dc:description", words.caption),
+        _listed("dc:subject", "Bag", words.keywords),
         _simple(f"{DESK}:Headline", words.headline),
         _simple(f"{DESK}:Credit", words.credit),
         _simple(f"{DESK}:DateCreated", words.date_created),
+        _simple(f"{DESK}:Instructions", words.instructions),
+        _contact(words.contact),
         _by_language(f"{core}:AltTextAccessibility", words.alt_text),
         _by_language(f"{core}:ExtDescrAccessibility", words.extended_description),
         _structures(f"{ext}:Contributor", "Bag", [_contributor(one) for one in words.contributors]),
         _listed(f"{ext}:PersonInImage", "Bag", words.people),
+        _simple(f"{ext}:DigitalSourceType", words.source_type),
     )
     return "".join(parts)
 
@@ -85,6 +90,7 @@ def _rights(words: Words) -> str:
         _structures("plus:Licensor", "Seq", [licensor] if licensor else []),
         _simple("plus:LicenseEndDate", words.licence_until),
         _simple("plus:ModelReleaseStatus", status),
+        _simple("plus:DataMining", words.data_mining),
     )
     return "".join(parts)
 
@@ -97,6 +103,13 @@ def _contributor(one: Contributor) -> str:
     """
     name = _by_language("Iptc4xmpExt:Name", one.name)
     return name + _listed("Iptc4xmpExt:Role", "Bag", (one.role,) if one.role else ())
+
+
+def _contact(parts: Sequence[tuple[str, str]]) -> str:
+    """The creator's contact, one structure (IPTC Core, CreatorContactInfo)."""
+    inner = "".join(_simple(f"Iptc4xmpCore:{CONTACT[part]}", text) for part, text in parts)
+    name = "Iptc4xmpCore:CreatorContactInfo"
+    return f'<{name} rdf:parseType="Resource">{inner}</{name}>' if inner else ""
 
 
 def _simple(name: str, text: str) -> str:
@@ -145,6 +158,41 @@ def exif_entries(words: Words, ppi: float | None) -> list[tuple[int, int, bytes,
     return sorted(entries)
 
 
+def taken_entries(words: Words) -> list[tuple[int, int, bytes, int]]:
+    """DateTimeOriginal and its offset. Where only the day is known, its hours are written as 0.
+
+    So files sort by the day in readers that know no other date; XMP and IIM say the day alone.
+    """
+    day, _, clock = words.date_created.partition("T")
+    if not day:
+        return []
+    taken = f"{day.replace('-', ':')} {clock[:8] or '00:00:00'}\0".encode()
+    entries = [(0x9003, ASCII, taken, len(taken))]
+    if clock[8:]:
+        offset = f"{clock[8:]}\0".encode()
+        entries.append((0x9011, ASCII, offset, len(offset)))
+    return entries
+
+
+OF_COMPRESSED: Final = frozenset({0x9101, 0xA002, 0xA003})
+"""EXIF tags that only compressed pictures have (CIPA DC-008, table 17)."""
+
+
+def inner_entries(
+    words: Words, *, colour_space: int, size: Size
+) -> list[tuple[int, int, bytes, int]]:
+    """The EXIF directory's entries, sorted by tag."""
+    return [
+        (0x9000, 7, b"0232", 4),
+        *taken_entries(words),
+        (0x9101, 7, b"\1\2\3\0", 4),
+        (0xA000, 7, b"0100", 4),
+        (0xA001, SHORT, struct.pack("<H", colour_space), 1),
+        (0xA002, LONG, struct.pack("<I", size.width), 1),
+        (0xA003, LONG, struct.pack("<I", size.height), 1),
+    ]
+
+
 def exif(
     words: Words, ppi: float | None, *, colour_space: int, size: Size, orientation: bool = True
 ) -> bytes:
@@ -152,14 +200,7 @@ def exif(
 
     ``orientation`` False leaves that tag out, for containers that state it elsewhere (AVIF).
     """
-    inner = [
-        (0x9000, 7, b"0232", 4),
-        (0x9101, 7, b"\1\2\3\0", 4),
-        (0xA000, 7, b"0100", 4),
-        (0xA001, SHORT, struct.pack("<H", colour_space), 1),
-        (0xA002, LONG, struct.pack("<I", size.width), 1),
-        (0xA003, LONG, struct.pack("<I", size.height), 1),
-    ]
+    inner = inner_entries(words, colour_space=colour_space, size=size)
     entries = sorted(
         [*exif_entries(words, ppi or UNKNOWN_PPI), (0x0213, SHORT, struct.pack("<H", 1), 1)]
     )

@@ -1,7 +1,8 @@
 """A visible mark on client proofs: words across the picture, clear of eyes and faces.
 
 Diagonal, white with a dark rim, so that it reads on any ground; as large as it can be where it
-covers no head, and smaller rather than over one.
+covers no head, and smaller rather than over one. A second, fine line crosses each face below the
+eyes: whoever crops the large one away has it still.
 """
 
 from __future__ import annotations
@@ -94,6 +95,38 @@ def place_for(text: str, size: Size, clear: Clear) -> Place | None:
                 if found is not None:
                     return found
     return None
+
+
+def places_on_faces(text: str, clear: Clear) -> tuple[Place, ...]:
+    """A line across each head, between eyes and chin, so that no crop of a face is without one.
+
+    As wide as the head, below the eyes where there is room, else above them; none on a head that
+    is too small for letters of :data:`LEAST_LETTERS_PX`, or whose eyes fill it.
+    """
+    found = (_across(text, head, clear.eyes) for head in clear.heads)
+    return tuple(one for one in found if one is not None)
+
+
+LEAST_LETTERS_PX: Final = 8
+"""Smaller letters cannot be read on a screen (house)."""
+ON_A_HEAD: Final = 0.8
+"""Share of the head's width that the line takes (house)."""
+DOWN_A_HEAD: Final = (0.78, 0.72, 0.84, 0.66, 0.9, 0.14, 0.22)
+"""Heights tried, as shares of the head from its top: the mouth, the chin, then the forehead."""
+
+
+def _across(text: str, head: Extent, eyes: Sequence[Extent]) -> Place | None:
+    per_px = _font(100).getlength(text) / 100
+    letters = int(ON_A_HEAD * head.width / per_px)
+    if letters < LEAST_LETTERS_PX:
+        return None
+    box = (per_px * letters, 1.3 * letters)
+    trials = (
+        Point((head.x0 + head.x1) / 2, head.y0 + share * head.height) for share in DOWN_A_HEAD
+    )
+    points = _points(box, 0.0)
+    at = next((one for one in trials if not _covers(points, one, eyes)), None)
+    return None if at is None else Place(centre=at, slope_deg=0.0, letters_px=letters)
 
 
 def _largest(

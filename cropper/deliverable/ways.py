@@ -31,12 +31,12 @@ class Way:
         self.cheap: dict[int, int] = {}
         self._words = words
         self._xmp = packets.xmp(words)
-        srgb = 1 if rendered.profile_name.startswith("sRGB") else 65535
+        self._colour_space = 1 if rendered.profile_name.startswith("sRGB") else 65535
         # Asked to move the orientation into AVIF's own box, the encoder spells EXIF anew, in ASCII.
         self._exif = packets.exif(
             words,
             rendered.ppi,
-            colour_space=srgb,
+            colour_space=self._colour_space,
             size=rendered.size,
             orientation=finish.format != "avif",
         )
@@ -153,4 +153,8 @@ class Way:
         if iim:
             iim += bytes(-len(iim) % 4)  # its customary type is LONG
             entries.append((33723, 4, iim, len(iim) // 4))
-        return containers.tiff_with(bytes(bare), entries)
+        inner = packets.inner_entries(
+            self._words, colour_space=self._colour_space, size=self.rendered.size
+        )
+        exif = [one for one in inner if one[0] not in packets.OF_COMPRESSED]
+        return containers.tiff_with(bytes(bare), entries, exif)

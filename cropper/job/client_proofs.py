@@ -10,6 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Final
 
+from cropper.deliverable.carrying import carried_on
 from cropper.deliverable.delivering import Finished, Order, deliver_all
 from cropper.deliverable.naming import first_free, folded
 from cropper.deliverable.packets import xmp
@@ -21,6 +22,7 @@ from cropper.deliverable.proof_mark import (
     marked,
     on_proof,
     place_for,
+    places_on_faces,
     round_eyes,
 )
 from cropper.deliverable.words import Words, cleaned
@@ -75,6 +77,7 @@ def write_client_proofs(
 ) -> tuple[ClientProof, ...]:
     """Marked proofs of every crop that goes to ``recipient`` ("all": to anybody), rivals too.
 
+    Destinations of one recipient that show the same crop share one proof, named by the first.
     Raises :class:`MisuseError` for a recipient nobody knows or words that cannot stand.
     """
     said = cleaned(Words(headline=text))[0].headline
@@ -133,12 +136,28 @@ def _of(plan: Plan, recipient: str) -> list[Item]:
 def _made(job: Path, items: list[Item], text: str) -> Iterator[ClientProof]:
     taken: set[str] = set()
     for _, group in groupby(items, key=lambda one: one.master.version):
-        mine = [(one, _path(job, one, taken)) for one in group]
+        alike: dict[Look, list[Item]] = {}
+        for one in group:
+            alike.setdefault(_look(one), []).append(one)
+        mine = [(ones[0], _path(job, ones[0], taken)) for ones in alike.values()]
+        made: dict[Path, ClientProof] = {}
         try:
-            yield from _of_one_master(job, mine, text)
+            for proof in _of_one_master(job, mine, text):
+                made[proof.path] = proof
         except MasterError as error:
             for item, path in mine:
-                yield _proof(item, path, str(error))
+                made.setdefault(path, _proof(item, path, str(error)))
+        for ones, (_, path) in zip(alike.values(), mine, strict=True):
+            yield from (_proof(one, path, made[path].fault) for one in ones)
+
+
+Look = tuple[str, Crop, str]
+"""What makes two proofs of a master the same picture: its recipient, crop, and filling."""
+
+
+def _look(item: Item) -> Look:
+    finish = _filled_alike(item.destination.finish)
+    return item.destination.recipient, item.proposal.crop, repr(finish)
 
 
 def _of_one_master(job: Path, mine: list[tuple[Item, Path]], text: str) -> Iterator[ClientProof]:
@@ -147,8 +166,8 @@ def _of_one_master(job: Path, mine: list[tuple[Item, Path]], text: str) -> Itera
     if master_digest(path) != first.sha256:
         raise MasterError(f"{path} has changed since it was planned", way_out="Plan it again")
     orders = (Order(crop=one.proposal.crop, destination=_small(one)) for one, _ in mine)
-    words = read_words(job)
-    for (item, at), finished in zip(mine, deliver_all(open_master(path), orders), strict=True):
+    words, master = read_words(job), open_master(path)
+    for (item, at), finished in zip(mine, deliver_all(master, orders), strict=True):
         worded = words_for(
             words,
             version=first.version,
@@ -156,7 +175,8 @@ def _of_one_master(job: Path, mine: list[tuple[Item, Path]], text: str) -> Itera
             recipient=item.destination.recipient,
         )
         try:
-            _put(at, _marked(item, finished, text, worded.words))
+            said, _ = carried_on(worded.words, master.own_words)
+            _put(at, _marked(item, finished, text, said))
         except CropperError as error:
             yield _proof(item, at, str(error))
         else:
@@ -211,7 +231,8 @@ def _marked(item: Item, finished: Finished, text: str, words: Words) -> bytes:
     if finished.fault is not None or finished.size is None:
         raise finished.fault or DeliveryError("nothing was made")
     size = finished.size
-    place = place_for(text, size, _clear(item, item.proposal.crop, size))
+    clear = _clear(item, item.proposal.crop, size)
+    place = place_for(text, size, clear)
     if place is None:
         raise DeliveryError(
             "the mark has no place where it would not cover the eyes",
@@ -219,7 +240,10 @@ def _marked(item: Item, finished: Finished, text: str, words: Words) -> bytes:
         )
     told = replace(words, headline=text, usage_terms=text)
     with Image.open(io.BytesIO(finished.data)) as picture, io.BytesIO() as file:
-        marked(picture, text, place).save(
+        proof = marked(picture, text, place)
+        for line in places_on_faces(text, clear):
+            proof = marked(proof, text, line)
+        proof.save(
             file,
             "JPEG",
             quality=QUALITY,

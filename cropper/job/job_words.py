@@ -79,7 +79,13 @@ class LicenceTerms:
     licensor: str = ""
     licensor_url: str = ""
     web_statement: str = ""
+    instructions: str = ""
     until: date | None = None
+
+    @property
+    def says_terms(self) -> bool:
+        """Whether it says what may be done; the master's own terms do not count then."""
+        return bool(self.terms or self.web_statement or self.licensor or self.until)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +99,7 @@ class Told:
     alt_text: str = ""
     extended_description: str = ""
     taken: date | None = None
+    keywords: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,11 +118,17 @@ class Manner:
     credit_length: int | None = None
     caption_length: int | None = None
     language: str = ""
+    keywords: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobWords:
-    """All of it. ``name_people``: names of people shown are written into files as such."""
+    """All of it.
+
+    ``name_people``: names of people shown are written into files as such. ``contact``: the
+    photographer's, (part, text). ``source_type``, ``data_mining``: addresses of a term.
+    ``keep_master_words``: what nobody says here is taken from the master's own words.
+    """
 
     language: str = ""
     copyright: str = ""
@@ -125,6 +138,10 @@ class JobWords:
     licences: tuple[LicenceTerms, ...] = ()
     told: tuple[Told, ...] = ()
     manners: tuple[Manner, ...] = ()
+    contact: tuple[tuple[str, str], ...] = ()
+    source_type: str = ""
+    data_mining: str = ""
+    keep_master_words: bool = True
 
     def credited(self, version: str) -> tuple[Credit, ...]:
         """Who had a part in ``version``, in their order."""

@@ -7,12 +7,14 @@ worded = words_for(job_words, version="shawl", destination="story", recipient="c
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
+from cropper.deliverable.carrying import carried_on
 from cropper.deliverable.cutting import cut_to_characters, left_out, plain
 from cropper.deliverable.iim import iim_cuts
 from cropper.deliverable.worded import Worded
-from cropper.deliverable.words import BETWEEN_CREATORS, LINES, Contributor, Words
+from cropper.deliverable.words import BETWEEN_CREATORS, CARRIED, LINES, Contributor, Words
 from cropper.job.credit_lines import credit_line, roles_in
 from cropper.job.job_words import (
     MODEL,
@@ -25,9 +27,18 @@ from cropper.job.job_words import (
     Told,
 )
 from cropper.job.wording_reading import WORDS_FILE, read_words
+from cropper.master.own_words import OwnWords
 from cropper.publication.releases import ReleaseStatus
 
-__all__ = ["NO_JOB_WORDS", "WORDS_FILE", "JobWords", "Worded", "read_words", "words_for"]
+__all__ = [
+    "NO_JOB_WORDS",
+    "WORDS_FILE",
+    "JobWords",
+    "Worded",
+    "read_words",
+    "with_master",
+    "words_for",
+]
 
 TOLD: Final = ("headline", "caption", "alt_text", "extended_description")
 
@@ -59,6 +70,7 @@ def _in_the_file(
     """Every word that the file carries, uncut."""
     credited = job_words.credited(version)
     people = job_words.name_people
+    terms = job_words.licence(recipient)
     told = {name: _told(job_words, name, version, manner.language, notes) for name in TOLD}
     return Words(
         creator=BETWEEN_CREATORS.join(_named(credited, PHOTOGRAPHER)),
@@ -68,9 +80,73 @@ def _in_the_file(
         contributors=tuple(_contributors(credited, people=people)),
         people=_named(credited, MODEL) if people else (),
         release_status=_status(job_words.released(version)),
-        **_licence(job_words, recipient),
-        **told,
+        keywords=_keywords(job_words, version) if manner.keywords else (),
+        contact=job_words.contact,
+        source_type=job_words.source_type,
+        data_mining=job_words.data_mining,
+        not_from_master=_not_from_master(job_words, version, recipient, manner),
+        usage_terms=terms.terms,
+        licensor=terms.licensor,
+        licensor_url=terms.licensor_url,
+        web_statement=terms.web_statement,
+        instructions=terms.instructions,
+        licence_until=terms.until.isoformat() if terms.until else "",
+        headline=told["headline"],
+        caption=told["caption"],
+        alt_text=told["alt_text"],
+        extended_description=told["extended_description"],
     )
+
+
+def _keywords(words: JobWords, version: str) -> tuple[str, ...]:
+    """The version's own, else the job's."""
+    by_version = {one.version: one.keywords for one in words.told if one.keywords}
+    return by_version.get(version) or by_version.get("", ())
+
+
+def with_master(worded: Worded, own: OwnWords) -> Worded:
+    """The same with the master's own words in its gaps, and what the two disagree about said."""
+    words, said = carried_on(worded.words, own)
+    return replace(
+        worded,
+        words=words,
+        credit_line=worded.credit_line or words.credit,
+        caption=worded.caption or words.caption,
+        alt_text=worded.alt_text or words.alt_text,
+        notes=(*worded.notes, *said),
+    )
+
+
+FREE_TEXTS: Final = (
+    "credit",
+    "headline",
+    "caption",
+    "alt_text",
+    "extended_description",
+    "keywords",
+)
+"""Words of a master in which anybody may be named."""
+NAMELESS: Final = ("date_created", "source_type", "data_mining")
+"""Words of a master in which nobody is named."""
+
+
+def _not_from_master(
+    words: JobWords, version: str, recipient: str, manner: Manner
+) -> tuple[str, ...]:
+    """What a file does not take from the master: a withheld name must not come in that way."""
+    withheld = {one.role for one in words.credited(version) if one.withheld}
+    closed: set[str] = set()
+    if not words.keep_master_words:
+        closed.update(CARRIED)
+    if PHOTOGRAPHER in withheld:
+        closed.update(name for name in CARRIED if name not in NAMELESS)
+    if withheld:
+        closed.update(FREE_TEXTS)
+    if not manner.keywords:
+        closed.add("keywords")
+    if words.licence(recipient).says_terms:
+        closed.update(("usage_terms", "web_statement"))
+    return tuple(name for name in CARRIED if name in closed)
 
 
 def _told(words: JobWords, name: str, version: str, language: str, notes: list[str]) -> str:
@@ -112,17 +188,6 @@ def _contributors(credited: tuple[Credit, ...], *, people: bool) -> Iterator[Con
         if one.withheld or one.role == PHOTOGRAPHER or (one.role == MODEL and not people):
             continue
         yield Contributor(name=one.name, role=one.role)
-
-
-def _licence(words: JobWords, recipient: str) -> dict[str, str]:
-    terms = words.licence(recipient)
-    return {
-        "usage_terms": terms.terms,
-        "licensor": terms.licensor,
-        "licensor_url": terms.licensor_url,
-        "web_statement": terms.web_statement,
-        "licence_until": terms.until.isoformat() if terms.until else "",
-    }
 
 
 def _status(releases: tuple[PersonRelease, ...]) -> str:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from cropper.errors import MasterError
 from cropper.job.plan import Plan
 from cropper.job.store import JobFolder
-from cropper.job.wording import Worded, read_words, words_for
+from cropper.job.wording import Worded, read_words, with_master, words_for
 from cropper.job.wording_reading import WORDS_FILE
 from cropper.job.wording_remarks import Known, remarks
 from cropper.job.wording_starter import put_starter
+from cropper.master.opening import read_words_of
+from cropper.master.own_words import NO_OWN_WORDS, OwnWords
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,11 +72,13 @@ def words_of_job(job: Path, *, today: date) -> JobWordsListing:
     """
     plan = JobFolder(job).must_read()
     versions = tuple(one.version for one in plan.shelf.entries)
-    made = put_starter(job, versions, plan.destinations)
+    made = put_starter(job, versions, plan.destinations, lambda: own_words_of(job, plan))
     if made:
         return JobWordsListing(file=job / WORDS_FILE, made=True, rows=(), remarks=())
     words = read_words(job)
+    own = own_words_of(job, plan)
     known = Known(
+        own=own,
         versions=versions,
         destinations=tuple(one.name for one in plan.destinations),
         recipients=tuple(dict.fromkeys(one.recipient for one in plan.destinations)),
@@ -81,13 +88,32 @@ def words_of_job(job: Path, *, today: date) -> JobWordsListing:
             destination=one.name,
             version=version,
             recipient=one.recipient,
-            worded=words_for(words, version=version, destination=one.name, recipient=one.recipient),
+            worded=with_master(
+                words_for(words, version=version, destination=one.name, recipient=one.recipient),
+                own.get(version, NO_OWN_WORDS),
+            ),
         )
         for one in plan.destinations
         for version in _asked(plan, one.name, versions)
     )
     found = remarks(words, known, today=today)
     return JobWordsListing(file=job / WORDS_FILE, made=False, rows=rows, remarks=found)
+
+
+def own_words_of(job: Path, plan: Plan) -> dict[str, OwnWords]:
+    """What the masters say of themselves, by version; those out of reach are left out.
+
+    Of more than :data:`MOST_READ` masters the first are read.
+    """
+    found: dict[str, OwnWords] = {}
+    for one in islice(plan.masters, MOST_READ):
+        with suppress(MasterError):
+            found[one.version] = read_words_of(one.located(job))
+    return found
+
+
+MOST_READ: Final = 500
+"""House: their headers take some seconds on a slow disk."""
 
 
 def _asked(plan: Plan, destination: str, versions: tuple[str, ...]) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ from cropper.job.job_words import (
 )
 from cropper.job.putting import reason
 from cropper.job.wording_schema import (
+    ContactTable,
     CopyrightTable,
     CreditTable,
     DestinationTable,
@@ -48,7 +49,7 @@ LISTS: Final = {"credit": CreditTable, "release": ReleaseTable, "translation": T
 """Tables written with two brackets, ``[[credit]]``."""
 TABLES: Final = {"licence": LicenceTable, "version": ToldTable, "destination": DestinationTable}
 """Tables with a name, ``[version.shawl]``."""
-KEYS: Final = (*JobTable.model_fields, "copyright", *LISTS, *TABLES)
+KEYS: Final = (*JobTable.model_fields, "copyright", "contact", *LISTS, *TABLES)
 
 Table = TypeVar("Table", bound=BaseModel)
 
@@ -105,6 +106,10 @@ class _Reading:
             language=(top.language or "") if top else "",
             name_people=top.name_people if top else False,
             copyright=self._copyright(),
+            contact=self._contact(),
+            source_type=top.source_type if top else "",
+            data_mining=top.data_mining if top else "",
+            keep_master_words=top.keep_master_words if top else True,
             credits=tuple(_credit(one) for one in self._list("credit", CreditTable)),
             releases=tuple(_release(one) for one in self._list("release", ReleaseTable)),
             licences=tuple(_licence(*one) for one in self._named("licence", LicenceTable)),
@@ -158,6 +163,13 @@ class _Reading:
             way_out = "Write owner and year, or a notice as it is to stand"
             self.faults.append(PresetError(what, way_out=way_out, where=("copyright",)))
         return " ".join(str(part) for part in ("©", table.year, table.owner) if part)
+
+    def _contact(self) -> tuple[tuple[str, str], ...]:
+        if "contact" not in self.parsed:
+            return ()
+        table = self._checked(ContactTable, self.parsed["contact"], ("contact",))
+        parts = table.model_dump() if table else {}
+        return tuple((part, text) for part, text in parts.items() if text)
 
     def _told(self, top: JobTable | None) -> tuple[Told, ...]:
         own = [_told("", "", top)] if top else []
@@ -228,6 +240,7 @@ def _licence(recipient: str, table: LicenceTable) -> LicenceTerms:
         licensor=table.licensor or "",
         licensor_url=table.licensor_url or "",
         web_statement=table.web_statement or "",
+        instructions=table.instructions or "",
         until=table.until,
     )
 
@@ -241,6 +254,7 @@ def _told(version: str, language: str, table: ToldTable | TranslationTable) -> T
         alt_text=table.alt_text,
         extended_description=table.extended_description,
         taken=table.taken if isinstance(table, ToldTable) else None,
+        keywords=table.keywords if isinstance(table, ToldTable) else (),
     )
 
 
@@ -254,4 +268,5 @@ def _manner(destination: str, table: DestinationTable) -> Manner:
         credit_length=table.credit_length,
         caption_length=table.caption_length,
         language=table.language or "",
+        keywords=table.keywords,
     )

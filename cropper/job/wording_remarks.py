@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
 from cropper.deliverable.cutting import characters
 from cropper.job.job_words import EVERYBODY, MODEL, PHOTOGRAPHER, ROLE_LABELS, JobWords
-from cropper.job.wording import words_for
+from cropper.job.wording import with_master, words_for
+from cropper.master.own_words import NO_OWN_WORDS, OwnWords
 from cropper.publication.releases import ReleaseStatus
 
 LONG_ALT: Final = 250
@@ -19,11 +20,12 @@ LONG_ALT: Final = 250
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What the job has: its versions, destinations and their recipients."""
+    """What the job has: versions, destinations, recipients; ``own``: what each master says."""
 
     versions: tuple[str, ...]
     destinations: tuple[str, ...]
     recipients: tuple[str, ...] = ()
+    own: Mapping[str, OwnWords] = field(default_factory=dict)
 
 
 def remarks(words: JobWords, known: Known, *, today: date) -> tuple[str, ...]:
@@ -31,7 +33,7 @@ def remarks(words: JobWords, known: Known, *, today: date) -> tuple[str, ...]:
     found = (
         *_strangers(words, known),
         *_roles(words),
-        *_missing(words, known.versions),
+        *_missing(words, known),
         *_people(words, today),
         *_licences(words, today),
     )
@@ -72,20 +74,29 @@ def _roles(words: JobWords) -> Iterator[str]:
             yield f"'{one.role}' is taken as a role of your own; did you mean '{near[0]}'?"
 
 
-def _missing(words: JobWords, versions: Sequence[str]) -> Iterator[str]:
-    if not any(one.role == PHOTOGRAPHER for one in words.credits):
+def _missing(words: JobWords, known: Known) -> Iterator[str]:
+    versions = known.versions
+    kept = [known.own.get(one, NO_OWN_WORDS) for one in versions] if words.keep_master_words else []
+    named = bool(kept) and all(one.creator for one in kept)
+    if not any(one.role == PHOTOGRAPHER for one in words.credits) and not named:
         yield "Nobody is credited as photographer."
-    if not words.copyright:
+    if not words.copyright and not (kept and all(one.copyright for one in kept)):
         yield "There is no copyright notice: write year and owner under [copyright]."
     for version in versions:
-        told = words_for(words, version=version, destination="", recipient="")
+        worded = words_for(words, version=version, destination="", recipient="")
+        told = with_master(worded, known.own.get(version, NO_OWN_WORDS))
         long = len(characters(told.alt_text))
         if not told.alt_text:
             yield f"'{version}' has no alt text: who cannot see it learns nothing of it."
         elif long > LONG_ALT:
             yield f"The alt text of '{version}' has {long} characters; {LONG_ALT} are usual."
-        elif not any(one.alt_text for one in words.told if one.version == version) and versions[1:]:
+        elif worded.alt_text and _of_the_job(words, version) and versions[1:]:
             yield f"'{version}' has the job's alt text; does it describe this picture?"
+
+
+def _of_the_job(words: JobWords, version: str) -> bool:
+    """Whether a version has no alt text of its own."""
+    return not any(one.alt_text for one in words.told if one.version == version)
 
 
 def _people(words: JobWords, today: date) -> Iterator[str]:

@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Annotated, Final
 
@@ -79,6 +80,19 @@ def _web(value: object) -> str:
     return value
 
 
+def _term(terms: dict[str, str], prefix: str) -> Callable[[object], str]:
+    """A reader of plain words for terms of a vocabulary below ``prefix``; addresses as they are."""
+
+    def read(value: object) -> str:
+        if isinstance(value, str) and value in terms:
+            return f"{prefix}{terms[value]}"
+        if isinstance(value, str) and value.startswith(prefix):
+            return value
+        raise ValueError(f"{reading.shown(value)} is none of {', '.join(map(repr, terms))}")
+
+    return read
+
+
 def _role(value: object) -> str:
     role = _said(value).lower()
     if any(one in role for one in "{}[]"):
@@ -115,6 +129,29 @@ def _roles(value: object) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_role(one) for one in value))
 
 
+SOURCE_TYPES: Final = {
+    "camera": "digitalCapture",
+    "film": "negativeFilm",
+    "slide": "positiveFilm",
+    "edited": "humanEdits",
+    "composite": "compositeCapture",
+    "composite with synthetic parts": "compositeSynthetic",
+    "made by a trained model": "trainedAlgorithmicMedia",
+    "composite with parts by a trained model": "compositeWithTrainedAlgorithmicMedia",
+}
+"""Plain words for IPTC digital source types (NewsCodes)."""
+SOURCE_ADDRESS: Final = "http://cv.iptc.org/newscodes/digitalsourcetype/"
+DATA_MINING: Final = {
+    "allowed": "DMI-ALLOWED",
+    "prohibited": "DMI-PROHIBITED",
+    "no training": "DMI-PROHIBITED-AIMLTRAINING",
+    "no generative training": "DMI-PROHIBITED-GENAIMLTRAINING",
+    "search engines only": "DMI-PROHIBITED-EXCEPTSEARCHENGINEINDEXING",
+    "see terms": "DMI-PROHIBITED-SEECONSTRAINT",
+}
+"""Plain words for the data mining terms of PLUS (IPTC Photo Metadata Standard 2023.1 and later)."""
+PLUS_ADDRESS: Final = "http://ns.useplus.org/ldf/vocab/"
+
 Line = Annotated[str, PlainValidator(_said)]
 Long = Annotated[str, PlainValidator(_long)]
 Day = Annotated[date, PlainValidator(_day)]
@@ -143,6 +180,7 @@ class ToldTable(Edge):
     alt_text: Long = ""
     extended_description: Long = ""
     taken: Day | None = None
+    keywords: Several = ()
 
 
 class TranslationTable(Edge):
@@ -161,6 +199,22 @@ class JobTable(ToldTable):
 
     language: Language | None = None
     name_people: YesNo = False
+    source_type: Annotated[str, PlainValidator(_term(SOURCE_TYPES, SOURCE_ADDRESS))] = ""
+    data_mining: Annotated[str, PlainValidator(_term(DATA_MINING, PLUS_ADDRESS))] = ""
+    keep_master_words: YesNo = True
+
+
+class ContactTable(Edge):
+    """``[contact]``: how the photographer can be reached; written into every file."""
+
+    address: Line | None = None
+    city: Line | None = None
+    region: Line | None = None
+    postcode: Line | None = None
+    country: Line | None = None
+    phone: Line | None = None
+    email: Line | None = None
+    web: Web | None = None
 
 
 class CopyrightTable(Edge):
@@ -199,6 +253,7 @@ class LicenceTable(Edge):
     licensor: Line | None = None
     licensor_url: Web | None = None
     web_statement: Web | None = None
+    instructions: Line | None = None
     until: Day | None = None
 
 
@@ -212,3 +267,4 @@ class DestinationTable(Edge):
     credit_length: Length | None = None
     caption_length: Length | None = None
     language: Language | None = None
+    keywords: YesNo = True

@@ -6,14 +6,17 @@ Every line that says something is a comment: as it is written, the file says not
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import Final
 
 from cropper.destination.destination import Destination
 from cropper.job.job_words import ROLE_LABELS
 from cropper.job.store import write_text
 from cropper.job.wording_reading import WORDS_FILE
+from cropper.job.wording_schema import WEB
+from cropper.master.own_words import NO_OWN_WORDS, OwnWords
 
 HEAD: Final = """\
 # words.toml: what the files of this job say. Take the # away from what you want said.
@@ -25,7 +28,15 @@ HEAD: Final = """\
 # alt_text = ""              # the picture for somebody who cannot see it; better per version, below
 # extended_description = ""  # the same at length, if one sentence is not enough
 # taken = 2026-03-01         # a day, without quotes
+# keywords = ["wool", "portrait"]
 # name_people = true         # also write the names of models as persons shown
+# source_type = "camera"     # how the picture came to be: camera, film, edited, composite ...
+# data_mining = "no training" # or: prohibited, no generative training, search engines only, allowed
+# keep_master_words = false  # take nothing from the master's own words; else they fill every gap
+
+# [contact]
+# email = "name@example.org" # also: address, city, region, postcode, country, phone
+# web = "https://..."
 
 # [copyright]
 # year = 2026
@@ -58,6 +69,7 @@ HEAD: Final = """\
 # licensor = "NAME"
 # licensor_url = "https://..."
 # web_statement = "https://..."
+# instructions = "One sentence for whoever receives the file."
 # until = 2028-02-28         # the last day
 """
 VERSION: Final = """
@@ -85,17 +97,32 @@ MANNER: Final = """\
 # credit_length = 100        # characters; longer lines are cut, and that is said
 # caption_length = 300
 # language = "de"
+# keywords = false           # files for it carry no keywords
+"""
+FROM_MASTERS: Final = """\
+# Found in the masters. These lines count as they stand: correct what is wrong.
 """
 
 
-def starter_text(versions: Sequence[str], destinations: Sequence[Destination]) -> str:
-    """The file's text. It is valid as it stands, and says nothing."""
+def starter_text(
+    versions: Sequence[str],
+    destinations: Sequence[Destination],
+    own: Mapping[str, OwnWords] = MappingProxyType({}),
+) -> str:
+    """The file's text. It is valid as it stands, and says what the masters say already.
+
+    ``own``: each version's words, as its master carries them.
+    """
     recipients = dict.fromkeys(one.recipient for one in destinations if one.recipient)
     head = HEAD.replace("{roles}", ", ".join(ROLE_LABELS))
     parts = [
         head,
+        _found(tuple(own.values())),
         *(f'\n# [licence.{_key(one)}]\n# terms = ""\n' for one in recipients),
-        _headed("The versions of this job.", (VERSION.format(name=_key(one)) for one in versions)),
+        _headed(
+            "The versions of this job.",
+            (_version(one, own.get(one, NO_OWN_WORDS)) for one in versions),
+        ),
         *(IN_ANOTHER.format(name=_key(one)) for one in versions[:1]),
         _headed(
             "The destinations of this job. Lengths cut what is copied; a file has every word.",
@@ -105,13 +132,56 @@ def starter_text(versions: Sequence[str], destinations: Sequence[Destination]) -
     return "".join(parts)
 
 
-def put_starter(job: Path, versions: Sequence[str], destinations: Sequence[Destination]) -> bool:
+def put_starter(
+    job: Path,
+    versions: Sequence[str],
+    destinations: Sequence[Destination],
+    own: Callable[[], Mapping[str, OwnWords]] = dict,
+) -> bool:
     """Write the starter into the job's folder; False when a file stands there, which stays."""
     path = job / WORDS_FILE
     if path.exists():
         return False
-    write_text(path, starter_text(versions, destinations))
+    write_text(path, starter_text(versions, destinations, own()))
     return True
+
+
+def _found(own: Sequence[OwnWords]) -> str:
+    """What all masters that say anything agree on, as lines that count."""
+    speaking = [one for one in own if not one.none]
+    if not speaking:
+        return ""
+    parts = []
+    notices = {one.copyright for one in speaking}
+    if len(notices) == 1 and (notice := notices.pop()):
+        parts.append(f"[copyright]\nnotice = {_line(notice)}\n")
+    contacts = {one.contact for one in speaking}
+    if len(contacts) == 1 and (contact := contacts.pop()):
+        lines = "".join(
+            f"{part} = {_line(text)}\n"
+            for part, text in contact
+            if part != "web" or WEB.fullmatch(text)
+        )
+        parts.append(f"[contact]\n{lines}")
+    creators = {one.creator for one in speaking}
+    if len(creators) == 1:
+        parts += [
+            f'[[credit]]\nrole = "photographer"\nname = {_line(name)}\n' for name in creators.pop()
+        ]
+    return f"\n{FROM_MASTERS}\n" + "\n".join(parts) if parts else ""
+
+
+def _version(name: str, own: OwnWords) -> str:
+    """A version's table, with what its master says of it."""
+    table = VERSION.format(name=_key(name))
+    for key in ("headline", "caption", "alt_text"):
+        if text := getattr(own, key):
+            table = table.replace(f'# {key} = ""', f"{key} = {_key(text)}")
+    return table
+
+
+def _line(text: str) -> str:
+    return _key(" ".join(text.split()))
 
 
 def _headed(heading: str, tables: Iterable[str]) -> str:

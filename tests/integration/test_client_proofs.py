@@ -12,7 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from cropper.deliverable.proof_mark import Clear, marked, on_proof, place_for, round_eyes
+from cropper.deliverable.proof_mark import (
+    Clear,
+    marked,
+    on_proof,
+    place_for,
+    places_on_faces,
+    round_eyes,
+)
 from cropper.geometry import Crop, Extent, PixelBox, Point, Size
 from tests.integration.conftest import Draw, Run
 
@@ -108,3 +115,37 @@ def test_a_place_in_a_turned_crop_is_found_on_its_proof() -> None:
     wanted = [(0, 0), (400, 0), (400, 500), (0, 500)]
     for one, (x, y) in zip(found, wanted, strict=True):
         assert (one.x, one.y) == pytest.approx((x, y), abs=1e-6)
+
+
+def test_destinations_with_the_same_crop_share_one_proof(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    presets = tmp_path / "presets"
+    presets.mkdir()
+    for name, size in (("small", [400, 500]), ("large", [800, 1000]), ("other", [500, 500])):
+        (presets / f"{name}.toml").write_text(
+            f'[{name}]\ntitle = "{name}"\nsize_px = {size}\nrecipient = "client"\n'
+        )
+    job = tmp_path / "job"
+    asked = ("--for", "small,large,other", "--presets", presets)
+    planned = run("plan", draw("ilse.jpg"), *asked, "--job", job)
+    assert planned.exit_code == 0, planned.output
+    result = run("export", "--job", job, "--proofs-for", "client", "--json")
+    rows = json.loads(result.stdout)["proofs"]
+    assert len(rows) == 3
+    assert len({row["file"] for row in rows}) == 2
+    assert len(list((job / "client_proofs").rglob("*.jpg"))) == 2
+
+
+def test_a_crop_at_the_chin_does_not_lose_the_mark() -> None:
+    head = Extent(120, 60, 360, 380)
+    eyes = round_eyes(Point(190, 200), Point(290, 200))
+    text, size = "proof, not for publication", Size(480, 600)
+    clear = Clear(heads=(head,), eyes=eyes)
+    proof = Image.new("RGB", (size.width, size.height), "#808080")
+    for place in places_on_faces(text, clear):
+        proof = marked(proof, text, place)
+    changed = np.any(np.asarray(proof) != 128, axis=2)
+    assert changed[60:380, 120:360].sum() > 300  # between skull top and chin, ear to ear
+    for eye in eyes:
+        assert not changed[int(eye.y0) : int(eye.y1), int(eye.x0) : int(eye.x1)].any()

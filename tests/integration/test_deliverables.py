@@ -29,6 +29,7 @@ from cropper.destination.destination import Destination, Finish, Medium, ShapeRa
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.master.opening import Master, open_master
+from cropper.master.own_words import CONTACT
 from cropper.master.spaces import SPACES
 from tests.reference import floats
 
@@ -314,19 +315,22 @@ def test_any_words_become_well_formed_xmp() -> None:
 def test_every_field_at_its_fullest_fits_every_container(master: Master) -> None:
     long = "\N{CJK UNIFIED IDEOGRAPH-7F8A}" * 20_000
     name = long[:1000]
+    texts: dict[str, Any] = dict.fromkeys(MOST_BYTES, long)
     full = Words(
-        **dict.fromkeys(MOST_BYTES, long),
+        **texts,
+        keywords=(name, *(f"{long[:9]}{at}" for at in range(300))),
+        contact=tuple((part, name) for part in CONTACT),
         people=(name,) * 20,
         contributors=(Contributor(name=name, role=name),) * 20,
         licence_until="2027-02-28",
-        date_created="2026-03-01",
+        date_created="2026-03-01T10:20:30+01:00",
         release_status="MR-LMR",
     )
     assert len(name.encode()) > NAME_BYTES
     made = render(master, Crop(BOX), destination(80, 60))
     for kind in PIXEL_FORMATS:
         file = encoded(made, Finish(format=kind), full)
-        assert len(file.notes) == len(MOST_BYTES) + 2
+        assert len(file.notes) == len(MOST_BYTES) + 3
         assert Image.open(io.BytesIO(file.data)).size == (80, 60)
 
 
