@@ -6,7 +6,6 @@ cannot be read is named and left out; the others go on.
 
 from __future__ import annotations
 
-import codecs
 import csv
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -18,6 +17,7 @@ from typing import IO, Final
 from cropper.disk import sha256_of
 from cropper.errors import CropperError, MisuseError, RecordError
 from cropper.publication.responses import ANY_VERSION, Question, Remark
+from cropper.record.spreadsheet import MARKS, SEPARATORS
 
 COLUMNS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -30,12 +30,6 @@ COLUMNS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 """What a column holds, and the headings it is looked for under."""
 
-SEPARATORS: Final = ",;\t|"
-MARKS: Final = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 NAMED: Final = 20
 """House value: so many faulty rows are named one by one, the rest counted."""
 STEP: Final = 5_000

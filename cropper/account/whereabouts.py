@@ -12,6 +12,7 @@ from cropper.account.timeline_saying import place
 from cropper.publication.dates import said
 from cropper.publication.facts import EVERYTHING, Asked, Facts
 from cropper.publication.runs import Run
+from cropper.publication.settling import Unsettled, unsettled
 from cropper.publication.spans import Span
 from cropper.publication.whereabouts import (
     ComingDown,
@@ -31,6 +32,8 @@ WEEK: Final = timedelta(days=7)
 class Whereabouts:
     """The runs that are up at ``at``, and those that must come down within a week of it.
 
+    ``unsettled`` are clashes of recorded runs, now or to come, that call for something.
+
     ``faded`` are up as well, in streams in which they no longer stand out.
     """
 
@@ -39,19 +42,23 @@ class Whereabouts:
     up: tuple[Run, ...]
     faded: tuple[Run, ...]
     coming_down: tuple[ComingDown, ...]
+    unsettled: tuple[Unsettled, ...] = ()
 
 
 def whereabouts(
     record: Known, at: datetime, *, zone: str = "UTC", set_name: str | None = None
 ) -> Whereabouts:
     """What runs at ``at``, of one set or of all; dates are told in ``zone``."""
-    week = Span(at, at + WEEK)
-    facts = record.facts(Asked(span=week, sets=() if set_name is None else (set_name,)))
-    down = must_come_down(facts, week)
+    sets = () if set_name is None else (set_name,)
+    facts = record.facts(Asked(span=Span(at), sets=sets))
+    rest = max((rules.rest for rules in facts.sets.values()), default=timedelta(0))
+    near = record.facts(Asked(span=Span(at - rest), sets=sets)) if rest else facts
+    down = must_come_down(facts, Span(at, at + WEEK))
     every = running(facts, at)
     up = tuple(run for run in every if _stands_out(run, facts, at))
     faded = tuple(run for run in every if not _stands_out(run, facts, at))
-    return Whereabouts(at=at, zone=zone, up=up, faded=faded, coming_down=down)
+    open_ones = unsettled(near, at)
+    return Whereabouts(at=at, zone=zone, up=up, faded=faded, coming_down=down, unsettled=open_ones)
 
 
 def _stands_out(run: Run, facts: Facts, at: datetime) -> bool:
@@ -92,15 +99,23 @@ def _about(set_name: str | None) -> Asked:
     return EVERYTHING if set_name is None else Asked(sets=(set_name,))
 
 
-def rows(runs: Iterable[Run], zone: str) -> list[tuple[str, ...]]:
-    """Outlet, version, destination, since, until, state and place, in words."""
+ROW_HEADINGS: Final = ("run", "outlet", "version", "file for", "since", "until", "state", "where")
+
+
+def rows(runs: Iterable[Run]) -> list[tuple[str, ...]]:
+    """Number, outlet, version, destination, since, until, state and place, in words.
+
+    Dates are told in the run's own zone, which is its outlet's unless another was given; the zone
+    is said where it is not UTC.
+    """
     return [
         (
+            run.id,
             run.outlet,
             run.version,
             run.destination,
-            said(run.span.start, zone),
-            "open" if run.span.until is None else said(run.span.until, zone),
+            f"{said(run.span.start, run.zone)}{_zone(run)}",
+            "open" if run.span.until is None else said(run.span.until, run.zone),
             run.state.value,
             place(run),
         )
@@ -108,20 +123,38 @@ def rows(runs: Iterable[Run], zone: str) -> list[tuple[str, ...]]:
     ]
 
 
+def _zone(run: Run) -> str:
+    """The zone of a plain date; a time says its own already."""
+    told = said(run.span.start, run.zone)
+    return "" if run.zone == "UTC" or told.endswith(")") else f" ({run.zone})"
+
+
 def as_plain(answer: Whereabouts) -> dict[str, Any]:
     """The answer in plain values; instants in UTC, ISO 8601."""
     return {
         "at": answer.at.isoformat(),
-        "running": [_run(run) for run in answer.up],
-        "faded": [_run(run) for run in answer.faded],
+        "running": [run_as_plain(run) for run in answer.up],
+        "faded": [run_as_plain(run) for run in answer.faded],
         "must_come_down": [
             {"run": one.run.id, "at": one.at.isoformat(), "why": one.sentence}
             for one in answer.coming_down
         ],
+        "unsettled": [
+            {
+                "run": one.run.id,
+                "rule": one.clash.rule.value,
+                "against": one.clash.against,
+                "by": one.by.isoformat(),
+                "why": one.sentence,
+                "way_out": one.way_out,
+            }
+            for one in answer.unsettled
+        ],
     }
 
 
-def _run(run: Run) -> dict[str, Any]:
+def run_as_plain(run: Run) -> dict[str, Any]:
+    """A run as plain values; instants in UTC, ISO 8601."""
     return {
         "id": run.id,
         "outlet": run.outlet,
@@ -130,6 +163,7 @@ def _run(run: Run) -> dict[str, Any]:
         "destination": run.destination,
         "start": run.span.start.isoformat(),
         "until": None if run.span.until is None else run.span.until.isoformat(),
+        "zone": run.zone,
         "state": run.state.value,
         "address": run.address,
         "issue": run.issue,

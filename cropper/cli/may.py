@@ -11,7 +11,7 @@ import click
 from cropper.cli.options import json_option, record_option
 from cropper.cli.record_options import run_options
 from cropper.cli.record_running import opened
-from cropper.cli.tables import print_table
+from cropper.cli.tables import print_table, say
 from cropper.errors import EXIT_RIVALS_CLASH
 
 if TYPE_CHECKING:
@@ -37,16 +37,19 @@ def command(ctx: click.Context, typed: Typed, *, as_json: bool, address: str | N
 
     with opened(address, job_of(Path(typed.file))) as record:
         run = run_of_typed(record, typed)
-        found = record.may(run)
+        found, notes = record.may(run), record.beside(run)
     asked = f"'{run.version}' at '{run.outlet}' {said_span(run.span, run.zone)} ({run.zone})"
     if as_json:
-        click.echo(json.dumps({"asked": asked, "clashes": [_told(one) for one in found]}, indent=2))
+        told = {"asked": asked, "clashes": [_told(one) for one in found], "notes": notes}
+        click.echo(json.dumps(told, indent=2))
     elif not found:
         click.echo(f"Yes: nothing stands in the way of {asked}.")
     else:
         click.echo(f"No: {asked} meets {len(found)} rule{'s' * (len(found) > 1)}.")
         print_table(("rule", "whose", "why"), [(one.rule, one.who, one.sentence) for one in found])
         click.echo(found[0].way_out)
+    for sentence in notes:
+        say(f"Note: {sentence}.")
     ctx.exit(EXIT_RIVALS_CLASH if found else 0)
 
 

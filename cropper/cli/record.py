@@ -6,8 +6,9 @@ from typing import Final
 
 import click
 
-from cropper.cli.record_agreeing import allow, bar, licence, release, rest
+from cropper.cli.record_agreeing import allow, bar, declare_set, licence, release, rest
 from cropper.cli.record_filing import history, load, save, update
+from cropper.cli.record_listing import agreements, runs
 from cropper.cli.record_running import correct, end, job, outlets, run, withdraw
 
 PARTS: Final = (
@@ -17,11 +18,14 @@ PARTS: Final = (
     end,
     correct,
     withdraw,
+    runs,
     licence,
     release,
+    declare_set,
     rest,
     bar,
     allow,
+    agreements,
     history,
     save,
     load,

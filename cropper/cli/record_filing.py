@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -18,6 +18,8 @@ from cropper.errors import EXIT_SOME_FAILED
 if TYPE_CHECKING:
     from cropper.record.exchange import Taken
 
+NAMED_STRANGERS: Final = 20
+"""Unknown versions that are named one by one (house)."""
 KINDS = """\b
 NAME.backup  everything, history included; for an empty record, on either database
 NAME.json    what counts now, for other programs
@@ -75,19 +77,42 @@ def save(file: Path, *, address: str | None) -> None:
 @click.command(help=f"Take in what FILE holds; its ending says what.\n\n{KINDS}")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @zone_option
+@click.option(
+    "--dates",
+    "order",
+    type=click.Choice(["day-first", "month-first"]),
+    help="Of a CSV: what 03/04/2026 means, where no date of the file tells.",
+)
+@click.option("--encoding", default="", metavar="NAME", help="Of a CSV; found out unless given.")
 @record_option
 @click.pass_context
-def load(ctx: click.Context, file: Path, *, zone: str | None, address: str | None) -> None:
+def load(
+    ctx: click.Context,
+    file: Path,
+    *,
+    zone: str | None,
+    order: str | None,
+    encoding: str,
+    address: str | None,
+) -> None:
     """See the help above."""
-    from cropper.record.filing import load_from  # noqa: PLC0415 - keeps --help instant
-    from cropper.record.naming import zone_for  # noqa: PLC0415
+    from cropper.publication.dates import Order  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.filing import load_from  # noqa: PLC0415
 
     with opened(address) as record, progress("Taking in") as step:
 
         def heard(number: int) -> None:
             step(number, number, f"row {number}")
 
-        taken = load_from(record, file, stamp(), zone=zone_for(None, zone), heard=heard)
+        taken = load_from(
+            record,
+            file,
+            stamp(),
+            zone=zone,
+            order=Order(order) if order else None,
+            encoding=encoding,
+            heard=heard,
+        )
     for line in _lines(taken):
         say(line)
     click.echo(f"{taken.kept} kept, {taken.known} known already.")
@@ -114,3 +139,8 @@ def _lines(taken: Taken) -> Iterator[str]:
     more = taken.clashing + taken.faulty - len(taken.named)
     if more > 0:
         yield f"... and {more} more rows that could not be kept."
+    for version, row in list(taken.strangers.items())[:NAMED_STRANGERS]:
+        yield f"Row {row}: the record knows no finished file of '{version}'. Is it a slip?"
+    unknown = len(taken.strangers) - NAMED_STRANGERS
+    if unknown > 0:
+        yield f"... and {unknown} more versions that the record does not know."

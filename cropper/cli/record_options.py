@@ -16,6 +16,12 @@ zone_option: Final = click.option(
 why_option: Final = click.option(
     "--why", default="", metavar="TEXT", help="A line for the history: why this is added."
 )
+anyway_option: Final = click.option(
+    "--anyway",
+    default="",
+    metavar="WHY",
+    help="Keep it although recorded runs clash with it; `cropper running` reminds you of them.",
+)
 despite_option: Final = click.option(
     "--despite",
     multiple=True,

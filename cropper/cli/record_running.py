@@ -12,12 +12,20 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from cropper.cli.options import json_option, record_option
-from cropper.cli.record_options import despite_option, named, run_options, why_option, zone_option
+from cropper.cli.record_options import (
+    anyway_option,
+    despite_option,
+    named,
+    run_options,
+    why_option,
+    zone_option,
+)
 from cropper.cli.tables import print_table, say
-from cropper.errors import MisuseError
+from cropper.errors import EXIT_RIVALS_CLASH, MisuseError
 
 if TYPE_CHECKING:
     from cropper.publication.bars import Rule
+    from cropper.publication.licences import Licence
     from cropper.record import Record, Recorded, Stamp
     from cropper.record.naming import Typed
 
@@ -105,10 +113,14 @@ def outlets(file: Path | None, *, as_json: bool, address: str | None) -> None:
 @click.command(short_help="Take in a job's finished files, outlets, sets and people.")
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
 @record_option
-def job(folder: Path, *, address: str | None) -> None:
+@click.pass_context
+def job(ctx: click.Context, folder: Path, *, address: str | None) -> None:
     """Know a job's finished files from now on, its outlets, its sets and who is in its pictures.
 
-    Files are known by their content: a renamed copy is still the same file.
+    Files are known by their content: a renamed copy is still the same file. Runs that are recorded
+    already are bound by the job's sets; those that clash by now are listed.
+
+    Exit codes: 0 done, 1 cannot, 2 misused, 4 done, and a recorded run clashes by now.
     """
     from cropper.job.recording import take_in_job  # noqa: PLC0415 - keeps --help instant
 
@@ -120,6 +132,9 @@ def job(folder: Path, *, address: str | None) -> None:
     )
     for sentence in taken.sentences:
         click.echo(sentence)
+    for one in taken.unsettled:
+        click.echo(f"{one.sentence} {one.way_out}.")
+    ctx.exit(EXIT_RIVALS_CLASH if taken.unsettled else 0)
 
 
 @click.command()
@@ -136,7 +151,10 @@ def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None
         meant = run_of_typed(record, typed)
         before = said_already(record, meant)
         kept = record.record_run(meant, stamp(why), despite=rules(despite))
+        notes = record.beside(meant)
     _say_kept(kept)
+    for sentence in notes:
+        say(f"Note: {sentence}.")
     if before is not None:
         say(f"Note: run {before.id} says just that already.")
         say(f"If you meant it once: cropper record withdraw {kept.run.id}")
@@ -154,28 +172,75 @@ def _say_kept(kept: Recorded) -> None:
         click.echo(f"Kept although: {clash.sentence}")
 
 
-@click.command()
-@click.argument("run_id", metavar="RUN")
-@click.option("--on", "at", metavar="DATE", help="When it ended; else now.")
+@click.command(short_help="End a run (it came down), or an agreement early.")
+@click.argument("number")
+@click.option("--on", "at", metavar="DATE", help="When it ended or will end; else now.")
 @zone_option
+@anyway_option
 @why_option
 @record_option
-def end(*, run_id: str, at: str | None, zone: str | None, why: str, address: str | None) -> None:
-    """Let a run end: it came down, or will."""
+def end(
+    *,
+    number: str,
+    at: str | None,
+    zone: str | None,
+    anyway: str,
+    why: str,
+    address: str | None,
+) -> None:
+    """End the run or the agreement of that NUMBER: a run came down, an agreement is over early.
+
+    `cropper record runs` and `cropper record agreements` list the numbers.
+    """
+    from cropper.record.agreeing import ended  # noqa: PLC0415 - keeps --help instant
+
     mark = stamp(why)
     with opened(address) as record:
-        when = _instant(at, zone, record.run(run_id).zone) if at else mark.at
-        _say_kept(record.end_run(run_id, when, mark))
+        agreement = _agreement(record, number)
+        if agreement is None:
+            when = _instant(at, zone, record.run(number).zone) if at else mark.at
+            _say_kept(record.end_run(number, when, mark))
+            return
+        when = _instant(at, zone, agreement.zone) if at else mark.at
+        shorter = ended(agreement, when)
+        kept = record.agree(shorter, mark, anyway=anyway)
+    click.echo(f"{agreement_said(shorter)}.")
+    for one in kept.unsettled:
+        click.echo(f"{one.sentence} {one.way_out}.")
 
 
-@click.command(short_help="Call a run off; it stays in the history.")
-@click.argument("run_id", metavar="RUN")
+@click.command(short_help="Call off a run or an agreement; it stays in the history.")
+@click.argument("number")
 @why_option
 @record_option
-def withdraw(*, run_id: str, why: str, address: str | None) -> None:
-    """Call a run off: it counts for nothing any more, and stays in the history."""
+def withdraw(*, number: str, why: str, address: str | None) -> None:
+    """Call off the run or the agreement of that NUMBER: it counts for nothing any more.
+
+    It stays in the history.
+    """
+    from dataclasses import replace  # noqa: PLC0415 - keeps --help instant
+
     with opened(address) as record:
-        _say_kept(record.withdraw_run(run_id, stamp(why)))
+        agreement = _agreement(record, number)
+        if agreement is None:
+            _say_kept(record.withdraw_run(number, stamp(why)))
+            return
+        record.keep_licence(replace(agreement, called_off=True, recorded_at=None), stamp(why))
+    click.echo(f"{agreement_said(agreement)}: called off.")
+
+
+def _agreement(record: Record, number: str) -> Licence | None:
+    """The agreement of that number; None when it is a run's, or nobody's."""
+    return next((one for one in record.licences() if one.id == number), None)
+
+
+def agreement_said(one: Licence) -> str:
+    """An agreement in a line."""
+    from cropper.publication.dates import said_span  # noqa: PLC0415 - keeps --help instant
+
+    about = f"'{one.version}'" if one.version else f"the set '{one.set}'"
+    whose = f" for '{one.outlet}'" if one.outlet else ""
+    return f"Agreement {one.id}: {one.kind} of {about}{whose} {said_span(one.span, one.zone)}"
 
 
 @click.command(short_help="Correct a run; what was known stays in the history.")

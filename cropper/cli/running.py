@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from cropper.publication.whereabouts import Free
     from cropper.record import Record
 
-HEADINGS = ("outlet", "version", "destination", "since", "until", "state", "where")
-
 
 @click.command()
 @click.option("--on", metavar="DATE", help="Instead of now: 2026-03-01, or an instant with zone.")
@@ -91,7 +89,7 @@ def command(
 
 
 def _print_running(answer: Whereabouts, *, every: bool, as_json: bool) -> None:
-    from cropper.account.whereabouts import as_plain, rows  # noqa: PLC0415 - keeps --help instant
+    from cropper.account.whereabouts import ROW_HEADINGS, as_plain, rows  # noqa: PLC0415 - as below
     from cropper.publication.dates import said  # noqa: PLC0415
 
     if as_json:
@@ -100,13 +98,17 @@ def _print_running(answer: Whereabouts, *, every: bool, as_json: bool) -> None:
     when = said(answer.at, answer.zone)
     shown = (*answer.up, *answer.faded) if every else answer.up
     if shown:
-        print_table(HEADINGS, rows(shown, answer.zone), title=f"Running, {when}")
+        print_table(ROW_HEADINGS, rows(shown), title=f"Running, {when}")
     else:
-        click.echo(f"Nothing stands out anywhere, {when}.")
+        click.echo(f"Nothing is running, {when}.")
     if answer.faded and not every:
-        click.echo(f"Up in streams, but no longer standing out: {len(answer.faded)} (--all)")
-    for one in answer.coming_down:
-        click.echo(f"By {said(one.at, answer.zone)}: {one.sentence}")
+        click.echo(f"Older posts that are still up in streams: {len(answer.faded)} (--all)")
+    for down in answer.coming_down:
+        click.echo(f"By {said(down.at, down.run.zone)}: {down.sentence} (run {down.run.id})")
+    if answer.unsettled:
+        click.echo(f"To settle ({len(answer.unsettled)}):")
+    for one in answer.unsettled:
+        click.echo(f"  {one.sentence} {one.way_out}.")
 
 
 def _print_free(found: tuple[Free, ...], outlet: str, *, as_json: bool) -> None:

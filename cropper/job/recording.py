@@ -18,6 +18,7 @@ from cropper.publication.dates import midnight, said_span
 from cropper.publication.facts import Asked
 from cropper.publication.outlets import Outlets
 from cropper.publication.releases import STATUS_WORDS, Release
+from cropper.publication.settling import Unsettled
 from cropper.publication.whereabouts import Standing, standing
 from cropper.record.address import chosen
 
@@ -38,6 +39,8 @@ class TakenIn:
     outlets: int
     sets: int
     sentences: tuple[str, ...] = ()
+    unsettled: tuple[Unsettled, ...] = ()
+    """Recorded runs that clash since the job was taken in."""
 
 
 def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
@@ -46,6 +49,11 @@ def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
 
     words, outlets = read_words(job), read_outlets(job)
     pieces = pieces_of_job(job, _people(words))
+    about = Asked(
+        sets=tuple({one.set for one in pieces if one.set}),
+        versions=tuple({one.version for one in pieces}),
+    )
+    before = {one.key for one in record.unsettled(about, stamp.at)}
     changed = record.keep_outlets(outlets.outlets.values(), stamp)
     new = record.take_in(pieces, stamp)
     known = record.facts(Asked(versions=("",)))
@@ -61,6 +69,7 @@ def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
         outlets=len(changed),
         sets=len(sets),
         sentences=tuple(sentences),
+        unsettled=tuple(one for one in record.unsettled(about, stamp.at) if one.key not in before),
     )
 
 

@@ -6,15 +6,16 @@ are then the same question. Instants are whole microseconds, so "after t" is "fr
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from functools import partial
 from typing import Final
 
 from cropper.publication.dates import said, said_span
 from cropper.publication.facts import Facts
-from cropper.publication.licences import AtEnd, Licence, LicenceKind
+from cropper.publication.licences import AtEnd, Elsewhere, Licence, LicenceKind
 from cropper.publication.outlets import Outlet
 from cropper.publication.releases import STATUS_WORDS, Release
 from cropper.publication.runs import Run
@@ -41,7 +42,8 @@ class Bar:
     """Starts from ``first`` until, not including, ``last`` are barred; None: for ever.
 
     ``against`` is the id of what stands in the way (a run, a licence), or a person's name;
-    ``when`` the stretch that is taken.
+    ``when`` the stretch that is taken. Its sentence is made only when somebody asks: of the many
+    bars of a run few are ever told.
     """
 
     rule: Rule
@@ -50,7 +52,12 @@ class Bar:
     against: str
     who: str
     when: Span | None
-    sentence: str
+    tell: Callable[[], str]
+
+    @property
+    def sentence(self) -> str:
+        """Who and what stands in the way, in words."""
+        return self.tell()
 
     def bars(self, start: datetime) -> bool:
         """Whether a run may not begin at ``start``."""
@@ -62,7 +69,7 @@ def bars_of(run: Run, outlet: Outlet, facts: Facts) -> Iterator[Bar]:
     yield from _barred(run, facts)
     yield from _rivals(run, outlet, facts)
     for licence in facts.licences:
-        if licence.covers(run.version, run.set):
+        if facts.covers(licence, run):
             yield from _licensed(run, outlet, licence, facts)
     yield from _terms(run, outlet, facts)
     if outlet.commercial:
@@ -79,36 +86,40 @@ def _barred(run: Run, facts: Facts) -> Iterator[Bar]:
             against=run.version,
             who=run.version,
             when=None,
-            sentence=f"'{run.version}' may not run: {facts.barred[run.version]}.",
+            tell=lambda: f"'{run.version}' may not run: {facts.barred[run.version]}.",
         )
 
 
 def _rivals(run: Run, outlet: Outlet, facts: Facts) -> Iterator[Bar]:
-    """Another version of the set before the same eyes, or within the set's rest."""
-    if run.set is None:
+    """Another version of one of its sets before the same eyes, or within the set's rest."""
+    mine = facts.sets_of(run)
+    if not mine:
         return
-    rules = facts.sets.get(run.set)
-    rest = rules.rest if rules else timedelta(0)
     for other in facts.runs:
-        where = facts.outlet(other.outlet)
-        if other.id == run.id or not other.counts or where is None:
+        if other.id == run.id or not other.counts or other.version == run.version:
             continue
-        if other.set != run.set or other.version == run.version or not _same_eyes(outlet, where):
+        where, shared = facts.outlet(other.outlet), mine & facts.sets_of(other)
+        if where is None or not shared or not _same_eyes(outlet, where):
             continue
+        days = max(facts.sets[name].rest_days if name in facts.sets else 0 for name in shared)
         seen = other.seen_in(where)
-        resting = f", and the set rests {rules.rest_days} days" if rules and rest else ""
         yield _overlap(
             run.seen_in(outlet),
-            seen.widened(rest),
+            seen.widened(timedelta(days=days)),
             rule=Rule.RIVALS,
             against=other.id,
             who=other.outlet,
             taken=seen,
-            sentence=(
-                f"Its rival '{other.version}' is {_placed(other)} at '{other.outlet}'"
-                f"{_shared(outlet, where)} {said_span(seen, other.zone)}{resting}."
-            ),
+            tell=partial(_rival_said, other, outlet, where, seen, days),
         )
+
+
+def _rival_said(other: Run, outlet: Outlet, where: Outlet, seen: Span, rest_days: int) -> str:
+    resting = f", and the set rests {rest_days} days" if rest_days else ""
+    return (
+        f"Its rival '{other.version}' is {_placed(other)} at '{other.outlet}'"
+        f"{_shared(outlet, where)} {said_span(seen, other.zone)}{resting}."
+    )
 
 
 def _same_eyes(one: Outlet, other: Outlet) -> bool:
@@ -126,7 +137,14 @@ def _placed(run: Run) -> str:
 
 
 def _overlap(
-    mine: Span, theirs: Span, *, rule: Rule, against: str, who: str, taken: Span, sentence: str
+    mine: Span,
+    theirs: Span,
+    *,
+    rule: Rule,
+    against: str,
+    who: str,
+    taken: Span,
+    tell: Callable[[], str],
 ) -> Bar:
     """The starts at which a stretch as long as ``mine`` would meet ``theirs``."""
     length = mine.length
@@ -138,7 +156,7 @@ def _overlap(
         against=against,
         who=who,
         when=taken,
-        sentence=sentence,
+        tell=tell,
     )
 
 
@@ -151,25 +169,34 @@ def _licensed(run: Run, outlet: Outlet, licence: Licence, facts: Facts) -> Itera
     """Somebody's exclusive or first use, or an embargo."""
     if licence.kind is LicenceKind.EMBARGO:
         if outlet.name not in licence.exceptions and not (licence.own_portfolio and outlet.own):
-            yield _not_before(licence, licence.span.until, Rule.EMBARGO, _embargo_said(licence))
+            told = partial(_embargo_said, licence)
+            yield _not_before(licence, licence.span.until, Rule.EMBARGO, told)
     elif licence.kind is LicenceKind.EXCLUSIVE and licence.shuts_out(outlet):
+        down = licence.elsewhere is Elsewhere.TAKEN_DOWN
         yield _overlap(
-            run.seen_in(outlet),
+            run.span if down else run.seen_in(outlet),
             licence.span,
             rule=Rule.EXCLUSIVE,
             against=licence.id,
             who=licence.outlet,
             taken=licence.span,
-            sentence=(
-                f"'{licence.outlet}' has {_subject(licence)} alone{_against(licence)}"
-                f" {said_span(licence.span, licence.zone)}."
-            ),
+            tell=partial(_exclusive_said, licence),
         )
     elif licence.kind is LicenceKind.FIRST_USE and licence.shuts_out(outlet):
         yield _first_use(licence, facts)
 
 
-def _not_before(licence: Licence, until: datetime | None, rule: Rule, sentence: str) -> Bar:
+def _exclusive_said(licence: Licence) -> str:
+    down = ", and posts elsewhere come down" * (licence.elsewhere is Elsewhere.TAKEN_DOWN)
+    return (
+        f"'{licence.outlet}' has {_subject(licence)} alone{_against(licence)}"
+        f" {said_span(licence.span, licence.zone)}{down}."
+    )
+
+
+def _not_before(
+    licence: Licence, until: datetime | None, rule: Rule, tell: Callable[[], str]
+) -> Bar:
     return Bar(
         rule=rule,
         first=FIRST,
@@ -177,7 +204,7 @@ def _not_before(licence: Licence, until: datetime | None, rule: Rule, sentence: 
         against=licence.id,
         who=licence.outlet,
         when=licence.span,
-        sentence=sentence,
+        tell=tell,
     )
 
 
@@ -193,12 +220,15 @@ def _first_use(licence: Licence, facts: Facts) -> Bar:
         begun = (
             one.span.start
             for one in facts.runs
-            if one.counts and one.outlet == licence.outlet and licence.covers(one.version, one.set)
+            if one.counts and one.outlet == licence.outlet and facts.covers(licence, one)
         )
         until = min(begun, default=None)
+    return _not_before(licence, until, Rule.FIRST_USE, partial(_first_use_said, licence, until))
+
+
+def _first_use_said(licence: Licence, until: datetime | None) -> str:
     when = f"until {said(until, licence.zone)}" if until else "and has not begun yet"
-    sentence = f"'{licence.outlet}' has the first use of {_subject(licence)}, {when}."
-    return _not_before(licence, until, Rule.FIRST_USE, sentence)
+    return f"'{licence.outlet}' has the first use of {_subject(licence)}, {when}."
 
 
 def _subject(licence: Licence) -> str:
@@ -216,7 +246,7 @@ def _terms(run: Run, outlet: Outlet, facts: Facts) -> Iterator[Bar]:
         for licence in facts.licences
         if licence.kind is LicenceKind.TERM
         and licence.outlet == outlet.name
-        and licence.covers(run.version, run.set)
+        and facts.covers(licence, run)
     ]
     free = sorted(filter(None, (_allowed(one, run.span.length) for one in mine)), key=_start)
     if not mine:
@@ -246,10 +276,6 @@ def _allowed(licence: Licence, length: timedelta | None) -> Span | None:
 
 
 def _term_bar(licences: Iterable[Licence], first: datetime, last: datetime | None) -> Bar:
-    told = [
-        f"{said_span(one.span, one.zone)} (at its end: {one.at_end})"
-        for one in sorted(licences, key=lambda one: one.span.start)
-    ]
     newest = max(licences, key=lambda one: one.span.start)
     return Bar(
         rule=Rule.TERM,
@@ -258,8 +284,16 @@ def _term_bar(licences: Iterable[Licence], first: datetime, last: datetime | Non
         against=newest.id,
         who=newest.outlet,
         when=newest.span,
-        sentence=f"'{newest.outlet}' may show {_subject(newest)} {' and '.join(told)}.",
+        tell=partial(_term_said, newest, tuple(licences)),
     )
+
+
+def _term_said(newest: Licence, licences: Iterable[Licence]) -> str:
+    told = [
+        f"{said_span(one.span, one.zone)} (at its end: {one.at_end})"
+        for one in sorted(licences, key=lambda one: one.span.start)
+    ]
+    return f"'{newest.outlet}' may show {_subject(newest)} {' and '.join(told)}."
 
 
 def _unreleased(run: Run, outlet: Outlet, facts: Facts) -> Iterator[Bar]:
@@ -275,11 +309,15 @@ def _unreleased(run: Run, outlet: Outlet, facts: Facts) -> Iterator[Bar]:
                 against=person,
                 who=person,
                 when=None,
-                sentence=(
-                    f"'{outlet.name}' advertises, and {person} has not released it ({why});"
-                    " what the law and the contract ask is yours to confirm."
-                ),
+                tell=partial(_unreleased_said, outlet, person, why),
             )
+
+
+def _unreleased_said(outlet: Outlet, person: str, why: str) -> str:
+    return (
+        f"'{outlet.name}' advertises, and {person} has not released it ({why});"
+        " what the law and the contract ask is yours to confirm."
+    )
 
 
 def _released(release: Release | None, outlet: Outlet, run: Run) -> tuple[datetime | None, str]:

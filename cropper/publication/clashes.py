@@ -86,13 +86,14 @@ def all_clashes(facts: Facts) -> Iterator[Clash]:
 def _with_its_kin(facts: Facts) -> Iterator[tuple[Run, Facts]]:
     """Each run, with the facts about its own set and version: no rule looks at other runs."""
     versions: defaultdict[str, list[Run]] = defaultdict(list)
-    sets: defaultdict[str | None, list[Run]] = defaultdict(list)
+    sets: defaultdict[str, list[Run]] = defaultdict(list)
     for run in facts.runs:
         versions[run.version].append(run)
-        if run.set is not None:
-            sets[run.set].append(run)
+        for name in facts.sets_of(run):
+            sets[name].append(run)
     for run in facts.runs:
-        kin = {one.id: one for one in (*versions[run.version], *sets.get(run.set, ()))}
+        mine = [one for name in facts.sets_of(run) for one in sets[name]]
+        kin = {one.id: one for one in (*versions[run.version], *mine)}
         yield run, replace(facts, runs=tuple(kin.values()))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -41,6 +42,15 @@ class AtEnd(StrEnum):
     MUST_COME_DOWN = "must come down"
 
 
+class Elsewhere(StrEnum):
+    """What an exclusive asks of posts that are still up in streams of others."""
+
+    MAY_STAY = "may stay up"
+    """A post that no longer stands out may stay where it is; it is told all the same."""
+    TAKEN_DOWN = "taken down"
+    """Every post counts for as long as it is up."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Licence:
     """One agreement, for one version or (``version`` empty) for all versions of ``set``.
@@ -48,7 +58,8 @@ class Licence:
     ``outlet`` is who it was given to; an embargo may name none. ``against`` and ``value`` say whom
     an exclusive shuts out: the industry, territory or medium called ``value``, or everyone.
     ``exceptions`` are outlets that may show it all the same; ``own_portfolio`` lets the
-    photographer's own outlets.
+    photographer's own outlets. ``elsewhere`` is what an exclusive asks of older posts in streams.
+    A licence that was ``called_off`` binds nobody any more.
     """
 
     id: str
@@ -62,6 +73,8 @@ class Licence:
     exceptions: tuple[str, ...] = ()
     own_portfolio: bool = False
     at_end: AtEnd = AtEnd.NO_NEW_USE
+    elsewhere: Elsewhere = Elsewhere.MAY_STAY
+    called_off: bool = False
     note: str = ""
     zone: str = "UTC"
     recorded_at: datetime | None = None
@@ -86,11 +99,9 @@ class Licence:
                 way_out="Write, say: --against industry=knitwear, or --against everyone",
             )
 
-    def covers(self, version: str, set_name: str | None) -> bool:
-        """Whether it is about this version, itself or through its set."""
-        if self.version:
-            return self.version == version
-        return set_name is not None and self.set == set_name
+    def covers(self, version: str, sets: Collection[str]) -> bool:
+        """Whether it is about this version, itself or through one of its ``sets``."""
+        return self.version == version if self.version else self.set in sets
 
     def shuts_out(self, outlet: Outlet) -> bool:
         """Whether an exclusive (or first use) keeps ``outlet`` from showing it."""

@@ -49,6 +49,7 @@ class Run:
     """Where a piece runs, and when. ``id`` names the run through all its corrections.
 
     ``address``, ``issue`` and ``page`` say where in the outlet; ``who`` recorded or agreed it.
+    ``excused`` are the clashes it was recorded in spite of: rule, and what stood against it.
     ``revision`` counts corrections from 0.
     """
 
@@ -66,6 +67,7 @@ class Run:
     note: str = ""
     state: RunState = RunState.LIVE
     zone: str = "UTC"
+    excused: tuple[tuple[str, str], ...] = ()
     revision: int = 0
     recorded_at: datetime | None = None
 

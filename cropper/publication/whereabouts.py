@@ -71,16 +71,14 @@ def _outlasts(run: Run, licence: Licence, facts: Facts) -> bool:
     until = licence.span.until
     if until is None or run.outlet != licence.outlet or not run.counts:
         return False
-    if not licence.covers(run.version, run.set):
+    if not facts.covers(licence, run):
         return False
     if run.span.start >= until or (run.span.until is not None and run.span.until <= until):
         return False
     renewed = (
         one.span.holds(until)
         for one in facts.licences
-        if one.kind is LicenceKind.TERM
-        and one.outlet == licence.outlet
-        and one.covers(run.version, run.set)
+        if one.kind is LicenceKind.TERM and one.outlet == licence.outlet and facts.covers(one, run)
     )
     return not any(renewed)
 
@@ -212,7 +210,8 @@ def _held_alone(
     alone = licence.kind is LicenceKind.EXCLUSIVE and licence.against is Against.EVERYONE
     if not alone or (licence.span.until is not None and licence.span.until <= at):
         return ()
-    sets = {piece.version: piece.set for piece in facts.pieces}
     return tuple(
-        version for version in sorted(versions) if licence.covers(version, sets.get(version))
+        version
+        for version in sorted(versions)
+        if licence.covers(version, facts.homes.get(version, frozenset()))
     )

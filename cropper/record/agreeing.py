@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from uuid import uuid4
 
-from cropper.errors import MisuseError
-from cropper.publication.dates import read_instant
+from cropper.errors import MisuseError, RecordError
+from cropper.publication.dates import read_instant, said
 from cropper.publication.facts import Asked
-from cropper.publication.licences import Against, AtEnd, Licence, LicenceKind
+from cropper.publication.licences import Against, AtEnd, Elsewhere, Licence, LicenceKind
 from cropper.publication.releases import Release, ReleaseStatus
 from cropper.publication.runs import SetRules
 from cropper.publication.spans import Span
@@ -29,11 +30,18 @@ def licence_of(
     exceptions: tuple[str, ...],
     own_portfolio: bool,
     at_end: str,
+    elsewhere: str,
     note: str,
     licence_id: str | None,
     zone: str | None,
 ) -> Licence:
-    """The licence that was typed; outlets must be known, and so must what it is about."""
+    """The licence that was typed; outlets must be known, and so must what it is about.
+
+    Raises :class:`MisuseError` for words that do not go together, and :class:`RecordError` for a
+    ``licence_id`` that names none.
+    """
+    if licence_id is not None:
+        licence_called(record, licence_id)
     named = [outlet_called(record, name) for name in filter(None, (outlet, *exceptions))]
     _known(record, set_name, version)
     own = zone_for(named[0] if outlet else None, zone)
@@ -43,9 +51,15 @@ def licence_of(
             f"an exclusive is not against '{whom}'",
             way_out="Write everyone, or industry=, territory= or medium= and its name",
         )
+    made = LicenceKind(kind.replace("-", " "))
+    if whom != Against.EVERYONE and made not in {LicenceKind.EXCLUSIVE, LicenceKind.FIRST_USE}:
+        raise MisuseError(
+            f"--against has no meaning for the kind '{kind}'",
+            way_out="Leave it out: only an exclusive and a first use keep others away",
+        )
     return Licence(
         id=licence_id or uuid4().hex[:8],
-        kind=LicenceKind(kind.replace("-", " ")),
+        kind=made,
         span=Span(read_instant(start, own), read_instant(until, own) if until else None),
         outlet=outlet,
         set=set_name,
@@ -55,9 +69,31 @@ def licence_of(
         exceptions=exceptions,
         own_portfolio=own_portfolio,
         at_end=AtEnd(at_end.replace("-", " ")),
+        elsewhere=Elsewhere.TAKEN_DOWN if elsewhere == "taken-down" else Elsewhere.MAY_STAY,
         note=note,
         zone=own,
     )
+
+
+def licence_called(record: Record, licence_id: str) -> Licence:
+    """The licence of that number; raises :class:`RecordError` with those that are known."""
+    known = {one.id: one for one in record.licences()}
+    if licence_id in known:
+        return known[licence_id]
+    raise RecordError(
+        f"the record knows no agreement '{licence_id}'",
+        way_out=f"Known: {', '.join(known) or 'none yet'}. `cropper record agreements` lists them",
+    )
+
+
+def ended(licence: Licence, at: datetime) -> Licence:
+    """The licence with an earlier end; raises :class:`MisuseError` for a later one."""
+    if licence.span.until is not None and at > licence.span.until:
+        raise MisuseError(
+            f"the agreement ends earlier already, on {said(licence.span.until, licence.zone)}",
+            way_out=f"To make it longer: cropper record licence ... --id {licence.id}",
+        )
+    return replace(licence, span=Span(licence.span.start, at), recorded_at=None)
 
 
 def never_heard_of(record: Record, *, version: str = "", person: str = "") -> str:
@@ -125,3 +161,15 @@ def rested(record: Record, set_name: str, days: int) -> SetRules:
             way_out=f"Known: {', '.join(sorted(known)) or 'none yet'}",
         )
     return replace(known[set_name], rest_days=days)
+
+
+def declared(
+    record: Record, set_name: str, versions: tuple[str, ...], days: int | None
+) -> SetRules:
+    """The set with these versions beside those it has, and its rest if one is given."""
+    known = record.facts(Asked(versions=("",))).sets.get(set_name, SetRules(name=set_name))
+    return replace(
+        known,
+        versions=tuple(dict.fromkeys((*known.versions, *versions))),
+        rest_days=known.rest_days if days is None else days,
+    )

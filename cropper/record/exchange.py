@@ -10,20 +10,21 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import IO, Any, Final
-from uuid import uuid4
 
 from cropper.deliverable.manifest import RUNS_AS_FORMULA, harmless
 from cropper.errors import CropperError, RecordError, RivalsError
-from cropper.publication.dates import read_instant, zone_called
-from cropper.publication.facts import Facts
+from cropper.publication.dates import Order, read_instant, typed, zone_called
+from cropper.publication.facts import Asked, Facts
 from cropper.publication.licences import Licence
 from cropper.publication.outlets import Outlet
 from cropper.publication.releases import Release
 from cropper.publication.runs import Piece, Run, RunState, SetRules
 from cropper.publication.spans import Span
 from cropper.record.bodies import body_of, value_of
+from cropper.record.naming import machine_zone
 from cropper.record.record import Record
 from cropper.record.rows import Stamp
+from cropper.record.spreadsheet import rows_of
 
 FORMAT: Final = 1
 NAMED_ROWS: Final = 100
@@ -46,7 +47,10 @@ COLUMNS: Final = (
     "who",
     "note",
 )
-"""The columns of a CSV of runs. ``piece`` is the file's SHA-256; an empty ``until`` is open."""
+"""The columns of a CSV of runs. ``piece`` is the file's SHA-256; an empty ``until`` is open.
+
+``from`` and ``until`` are told in the run's ``zone``: a plain date where it is midnight there.
+"""
 NEEDED: Final = ("version", "outlet", "from")
 
 
@@ -144,8 +148,8 @@ def _cells(run: Run) -> list[str]:
         run.set or "",
         run.destination,
         run.outlet,
-        run.span.start.isoformat(),
-        run.span.until.isoformat() if run.span.until else "",
+        typed(run.span.start, run.zone),
+        typed(run.span.until, run.zone) if run.span.until else "",
         run.zone,
         str(run.state),
         run.address,
@@ -158,13 +162,17 @@ def _cells(run: Run) -> list[str]:
 
 @dataclass(slots=True)
 class Taken:
-    """What came of taking runs in: how many, and what is wrong with which row."""
+    """What came of taking runs in: how many, and what is wrong with which row.
+
+    ``strangers``: versions that the record does not know, and the first row of each.
+    """
 
     kept: int = 0
     known: int = 0
     clashing: int = 0
     faulty: int = 0
     named: list[tuple[int, str]] = field(default_factory=list)
+    strangers: dict[str, int] = field(default_factory=dict)
 
     def name(self, row: int, why: str) -> None:
         """Remember a row, while there are not too many."""
@@ -177,29 +185,41 @@ def take_runs(
     lines: Iterable[str],
     stamp: Stamp,
     *,
-    zone: str = "UTC",
+    zone: str | None = None,
+    order: Order | None = None,
     heard: Callable[[int], None] = lambda _: None,
 ) -> Taken:
     """Take in a CSV of runs, row by row; a faulty or clashing row stops none of the others.
 
+    A plain date begins at midnight in the row's zone, else in ``zone``, else in its outlet's. A row
+    without a number that is on record already is known, so that a table may be loaded again.
     Raises :class:`RecordError` for a file without the needed columns.
     """
-    zone_called(zone)
-    rows = csv.DictReader(lines)
-    try:
-        given = rows.fieldnames or []
-    except (csv.Error, UnicodeDecodeError) as error:
-        raise RecordError(f"this is no CSV: {error}", way_out="Check the file") from error
+    if zone:
+        zone_called(zone)
+    rows = rows_of(lines)
+    given = rows.fieldnames or []
     lacking = [name for name in NEEDED if name not in given]
     if lacking:
         raise RecordError(
             f"the CSV has no column {', '.join(lacking)}",
             way_out=f"Its first line names columns; known are {', '.join(COLUMNS)}",
         )
-    return _taken(record, _numbered(rows, zone), stamp, heard)
+    outlets = record.facts(Asked(versions=("",))).outlets
+    where = {name: zone or one.zone or machine_zone() for name, one in outlets.items()}
+    first_rows: dict[str, int] = {}
+    taken = _taken(record, _numbered(rows, where, order, first_rows), stamp, heard)
+    taken.strangers = {one: first_rows[one] for one in record.strangers(first_rows)}
+    return taken
 
 
-def _numbered(rows: csv.DictReader[str], zone: str) -> Iterator[tuple[int, Run | CropperError]]:
+def _numbered(
+    rows: csv.DictReader[str],
+    zones: Mapping[str, str],
+    order: Order | None,
+    first_rows: dict[str, int],
+) -> Iterator[tuple[int, Run | CropperError]]:
+    """Each row with its number, as a spreadsheet counts; ``first_rows`` fills by version."""
     number = 1
     while True:
         number += 1
@@ -207,27 +227,34 @@ def _numbered(rows: csv.DictReader[str], zone: str) -> Iterator[tuple[int, Run |
             row = next(rows, None)
             if row is None:
                 return
-            yield number, run_of_row(row, zone)
+            run = run_of_row(row, zones, order)
+            first_rows.setdefault(run.version, number)
+            yield number, run
         except CropperError as error:
             yield number, error
         except (csv.Error, UnicodeDecodeError, ValueError) as error:
             yield number, RecordError(str(error))
 
 
-def run_of_row(row: Mapping[str, Any], zone: str) -> Run:
-    """A run from the cells of a row; raises :class:`CropperError` for what cannot be one."""
+def run_of_row(row: Mapping[str, Any], zones: Mapping[str, str], order: Order | None = None) -> Run:
+    """A run from the cells of a row, its ``id`` empty where the row gives none.
+
+    ``zones``: by outlet, in which zone plain dates begin; UTC for an outlet that is unknown.
+    Raises :class:`CropperError` for what cannot be a run.
+    """
     cell = {key: _plain(one) for key, one in row.items() if isinstance(one, str)}
-    own = cell.get("zone") or zone
+    own = cell.get("zone") or zones.get(cell.get("outlet", ""), "UTC")
     until = cell.get("until", "")
     return Run(
-        id=cell.get("run") or uuid4().hex[:10],
+        id=cell.get("run", ""),
         piece=cell.get("piece", ""),
         version=cell.get("version", ""),
         set=cell.get("set") or None,
         destination=cell.get("destination", ""),
         outlet=cell.get("outlet", ""),
         span=Span(
-            read_instant(cell.get("from", ""), own), read_instant(until, own) if until else None
+            read_instant(cell.get("from", ""), own, order),
+            read_instant(until, own, order) if until else None,
         ),
         zone=own,
         state=_state(cell.get("state", "")),

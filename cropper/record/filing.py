@@ -10,11 +10,13 @@ from typing import IO
 
 from cropper import disk
 from cropper.errors import MisuseError, RecordError
+from cropper.publication.dates import Order
 from cropper.record.backing import back_up, restore
 from cropper.record.exchange import Taken, document, take_document, take_runs, write_runs
 from cropper.record.odrl import policies, read_policies
 from cropper.record.record import Record
 from cropper.record.rows import Stamp
+from cropper.record.spreadsheet import opened, order_in
 
 ENDINGS = (".backup", ".json", ".csv", ".jsonld")
 
@@ -45,21 +47,28 @@ def load_from(
     file: Path,
     stamp: Stamp,
     *,
-    zone: str = "UTC",
+    zone: str | None = None,
+    encoding: str = "",
+    order: Order | None = None,
     heard: Callable[[int], None] = lambda _: None,
 ) -> Taken:
-    """Take in what ``file`` holds; plain dates in a CSV begin in ``zone``."""
+    """Take in what ``file`` holds.
+
+    Of a CSV, ``zone`` is where plain dates begin (else the outlet's), ``order`` whether its dates
+    have the day first, ``encoding`` how its letters are written; else the file is looked at.
+    """
     kind = _kind(file)
     if kind == ".backup":
         return Taken(kept=restore(record, file, heard))
     try:
         if kind == ".csv":
-            with disk.plain(file).open(encoding="utf-8-sig", newline="") as lines:
-                return take_runs(record, lines, stamp, zone=zone, heard=heard)
+            order = order or order_in(file, ("from", "until"), encoding)
+            with opened(file, encoding) as lines:
+                return take_runs(record, lines, stamp, zone=zone, order=order, heard=heard)
         text = disk.plain(file).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise RecordError(
-            f"{file} cannot be read ({error})", way_out="Save it as UTF-8; nothing was kept"
+            f"{file} cannot be read ({error})", way_out="Check the file; nothing was kept"
         ) from error
     if kind == ".json":
         return take_document(record, text, stamp)

@@ -24,14 +24,17 @@ from cropper.publication.outlets import Outlet
 from cropper.publication.releases import Release
 from cropper.publication.responses import Count, Question, Remark, Responses
 from cropper.publication.runs import Piece, Run, RunState, SetRules
+from cropper.publication.settling import Unsettled, stays_up_beside, unsettled
 from cropper.publication.spans import Span
-from cropper.record import replies, tables, taking
+from cropper.record import replies, settling, tables, taking
 from cropper.record.address import Address
 from cropper.record.barring import Barred
+from cropper.record.bodies import value_of
 from cropper.record.checking import NOTHING_DESPITE, checked, run_row
 from cropper.record.engines import reading, writing
-from cropper.record.reading import piece_of, read_facts, run_of
-from cropper.record.rows import Stamp, add, counting, latest, must_find, streamed
+from cropper.record.reading import about, at_home, piece_of, read_facts, read_licences, run_of
+from cropper.record.rows import Stamp, counting, keep_once, latest, must_find, streamed
+from cropper.record.settling import Agreed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +106,11 @@ class Record:
     def about(self, run: Run) -> Facts:
         """All that the rules need to judge ``run``."""
         with reading(self.engine, self.address) as connection:
-            return read_facts(connection, _about(run), None)
+            return read_facts(connection, about(connection, run), None)
+
+    def beside(self, run: Run) -> tuple[str, ...]:
+        """What is to be known of ``run`` although it breaks no rule, in sentences."""
+        return stays_up_beside(run, self.about(run))
 
     def may(self, run: Run) -> tuple[Clash, ...]:
         """The rules that ``run`` would break; nothing is added."""
@@ -145,6 +152,17 @@ class Record:
             ]
         yield from sorted(found, key=lambda one: one.recorded_at)
 
+    def strangers(self, versions: Iterable[str]) -> tuple[str, ...]:
+        """Those of ``versions`` of which the record knows no finished file and no set."""
+        unknown = set(versions)
+        with reading(self.engine, self.address) as connection:
+            version = tables.piece.c.version
+            files = counting(tables.piece).with_only_columns(version)
+            unknown.difference_update(connection.execute(files).scalars())
+            for row in connection.execute(counting(tables.set_rules)):
+                unknown.difference_update(value_of(SetRules, row.body).versions)
+        return tuple(sorted(unknown))
+
     # what is added
 
     def keep_outlets(self, outlets: Iterable[Outlet], stamp: Stamp) -> tuple[str, ...]:
@@ -158,7 +176,7 @@ class Record:
             return tuple(
                 sha256
                 for sha256, piece in new.items()
-                if _kept_once(connection, tables.piece, sha256, piece, stamp, **_found(piece))
+                if keep_once(connection, tables.piece, sha256, piece, stamp, **_found(piece))
             )
 
     def keep_set(self, rules: SetRules, stamp: Stamp) -> bool:
@@ -171,12 +189,8 @@ class Record:
 
     def keep_licence(self, licence: Licence, stamp: Stamp) -> bool:
         """Add or correct a licence; whether that says anything new."""
-        found = {
-            "version": licence.version,
-            "set_name": licence.set or "",
-            "outlet": licence.outlet,
-        }
-        return bool(self._keep(tables.licence, {licence.id: licence}, stamp, **found))
+        with writing(self.engine, self.address) as connection:
+            return settling.keep(connection, licence, stamp)
 
     def bar(self, version: str, why: str, stamp: Stamp) -> bool:
         """Let a version run nowhere (``why`` says it), or again (``why`` empty)."""
@@ -236,6 +250,27 @@ class Record:
         """Call a run off; it counts for nothing any more, and stays in the history."""
         return self.correct_run(run_id, stamp, state=RunState.WITHDRAWN)
 
+    def agree(
+        self, value: Licence | Release | SetRules | Barred, stamp: Stamp, *, anyway: str = ""
+    ) -> Agreed:
+        """Keep an agreement, and tell which recorded runs it clashes with.
+
+        Raises :class:`RivalsError` when there are any, with what to take down by when; nothing is
+        kept then, unless ``anyway`` says why it is kept all the same.
+        """
+        with writing(self.engine, self.address) as connection:
+            return settling.agree(connection, value, stamp, anyway=anyway)
+
+    def unsettled(self, asked: Asked, at: datetime) -> tuple[Unsettled, ...]:
+        """The clashes of recorded runs that call for something at ``at``."""
+        with reading(self.engine, self.address) as connection:
+            return unsettled(read_facts(connection, asked, None), at)
+
+    def licences(self) -> tuple[Licence, ...]:
+        """Every licence, also those called off or over, in the order they were recorded."""
+        with reading(self.engine, self.address) as connection:
+            return read_licences(connection)
+
     # what came back
 
     def responses(self, set_name: str) -> Responses:
@@ -273,11 +308,14 @@ class Record:
         before: Run | None = None,
         despite: Mapping[Rule, str] = NOTHING_DESPITE,
     ) -> Recorded:
-        facts = read_facts(connection, _about(run), None)
+        facts = read_facts(connection, about(connection, run), None)
+        run = at_home(run, facts.homes)
         broken = checked(run, facts, despite, before=before)
         excused = tuple(
             f"despite {one.rule}: {despite[one.rule]}" for one in broken if despite.get(one.rule)
         )
+        spared = {(one.rule.value, one.against) for one in broken if despite.get(one.rule)}
+        run = replace(run, excused=tuple(sorted({*run.excused, *spared})))
         row = run_row(run, stamp, supersedes=supersedes, excused=excused)
         connection.execute(insert(tables.run), row)
         return Recorded(run=replace(run, recorded_at=stamp.at), clashes=broken)
@@ -289,22 +327,8 @@ class Record:
             return tuple(
                 thread
                 for thread, value in values.items()
-                if _kept_once(connection, table, thread, value, stamp, **found)
+                if keep_once(connection, table, thread, value, stamp, **found)
             )
-
-
-def _kept_once(
-    connection: Connection, table: Any, thread: str, value: Any, stamp: Stamp, **found: Any
-) -> bool:
-    """Add ``value`` unless the thread says just that already; whether it was added."""
-    from cropper.record.bodies import body_of  # noqa: PLC0415 - beside its one use
-
-    before = latest(connection, table, thread)
-    if before is not None and before.body == body_of(value):
-        return False
-    supersedes = None if before is None else before.id
-    add(connection, table, value, stamp, thread=thread, supersedes=supersedes, **found)
-    return True
 
 
 def _found(piece: Piece) -> dict[str, str]:
@@ -313,11 +337,6 @@ def _found(piece: Piece) -> dict[str, str]:
         "set_name": piece.set or "",
         "master_sha256": piece.master_sha256,
     }
-
-
-def _about(run: Run) -> Asked:
-    sets = (run.set,) if run.set else ()
-    return Asked(versions=(run.version,), sets=sets)
 
 
 def _history_of(table: Any, about: str | None) -> Any:

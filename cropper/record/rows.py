@@ -13,7 +13,7 @@ from uuid import uuid4
 from sqlalchemy import ColumnElement, Connection, Row, Select, Table, insert, or_, select
 
 from cropper.errors import RecordError
-from cropper.record.bodies import body_of
+from cropper.record.bodies import body_of, value_of
 
 AT_ONCE: Final = 5_000
 """Rows added in one statement: keeps memory flat while millions stream in."""
@@ -62,6 +62,18 @@ def row_of(
     }
 
 
+def keep_once(
+    connection: Connection, table: Table, thread: str, value: object, stamp: Stamp, **found: Any
+) -> bool:
+    """Add ``value`` unless the thread says just that already; whether it was added."""
+    before = latest(connection, table, thread)
+    if before is not None and value_of(type(value), before.body) == value:
+        return False
+    supersedes = None if before is None else before.id
+    add(connection, table, value, stamp, thread=thread, supersedes=supersedes, **found)
+    return True
+
+
 def add_many(connection: Connection, table: Table, rows: Iterable[Mapping[str, Any]]) -> int:
     """Add rows as they come, so many at a time; returns how many."""
     total, ahead = 0, iter(rows)
@@ -104,7 +116,7 @@ def must_find(connection: Connection, table: Table, thread: str, what: str) -> R
     return row
 
 
-def among(column: ColumnElement[Any], names: Sequence[str]) -> ColumnElement[bool]:
+def among(column: ColumnElement[Any], names: Sequence[Any]) -> ColumnElement[bool]:
     """Whether ``column`` holds one of ``names``, however many they are."""
     parts = [column.in_(names[at : at + IN_A_LIST]) for at in range(0, len(names), IN_A_LIST)]
     return or_(*parts) if parts else column.in_([])

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from cropper.publication.bars import Rule
 from cropper.publication.clashes import clashes
 from cropper.publication.facts import Facts
-from cropper.publication.licences import AtEnd, Licence, LicenceKind
+from cropper.publication.licences import AtEnd, Elsewhere, Licence, LicenceKind
 from cropper.publication.outlets import Outlet, OutletKind
 from cropper.publication.releases import Release, ReleaseStatus
 from cropper.publication.runs import Piece, Run, RunState, SetRules
@@ -29,6 +29,7 @@ DAY0 = datetime(2026, 1, 1, tzinfo=UTC)
 FAR = 120
 LATEST = 40
 World = dict[str, Any]
+VERSIONS = ("roll", "hood", "scarf")
 AUDIENCES = ("followers", "clients")
 OUTLETS = {
     "feed": Outlet(
@@ -91,13 +92,14 @@ def runs(version: st.SearchStrategy[str]) -> st.SearchStrategy[tuple[str, str, D
 
 
 licences = st.builds(
-    lambda kind, stretch, outlet, whole, own, end: (kind, stretch, outlet, whole, own, end),
+    lambda *told: told,
     st.sampled_from(list(LicenceKind)),
     days(),
     st.sampled_from(sorted(OUTLETS)),
     st.booleans(),
     st.booleans(),
     st.sampled_from(list(AtEnd)),
+    st.sampled_from(list(Elsewhere)),
 )
 
 
@@ -123,7 +125,7 @@ def oracle(world: World, outlet: str, stretch: Days) -> set[Rule]:
         broken.add(Rule.RIVALS)
     terms = [
         (stretch.all if end is AtEnd.MUST_COME_DOWN else {stretch.first}) <= taken.all
-        for kind, taken, holder, _, _, end in world["licences"]
+        for kind, taken, holder, _, _, end, _ in world["licences"]
         if kind is LicenceKind.TERM and outlet == holder
     ]
     if terms and not any(terms):
@@ -143,12 +145,13 @@ def is_near_rival(other: Any, outlet: str, stretch: Days, rest: int) -> bool:
 
 
 def by_licence(world: World, licence: Any, outlet: str, stretch: Days) -> Iterator[Rule]:
-    kind, taken, holder, whole, own, _ = licence
+    kind, taken, holder, whole, own, _, elsewhere = licence
     excused = own and outlet == "own-page"
     if kind is LicenceKind.EMBARGO and not excused and stretch.first < taken.after:
         yield Rule.EMBARGO
     excused = excused or outlet == holder
-    if kind is LicenceKind.EXCLUSIVE and not excused and seen(outlet, stretch) & taken.all:
+    met = stretch.all if elsewhere is Elsewhere.TAKEN_DOWN else seen(outlet, stretch)
+    if kind is LicenceKind.EXCLUSIVE and not excused and met & taken.all:
         yield Rule.EXCLUSIVE
     begun = [
         theirs.first
@@ -169,7 +172,7 @@ def facts_of(world: World) -> Facts:
                 id=f"run{number}",
                 piece=version,
                 version=version,
-                set="shawl",
+                set=world["told"],
                 outlet=where,
                 span=theirs.span,
                 state=state,
@@ -186,8 +189,11 @@ def facts_of(world: World) -> Facts:
                 version="" if whole else "roll",
                 own_portfolio=own,
                 at_end=end,
+                elsewhere=elsewhere,
             )
-            for number, (kind, taken, holder, whole, own, end) in enumerate(world["licences"])
+            for number, (kind, taken, holder, whole, own, end, elsewhere) in enumerate(
+                world["licences"]
+            )
         ),
         releases={
             "Ilse Marrow": Release(
@@ -197,13 +203,14 @@ def facts_of(world: World) -> Facts:
                 until=at(world["released_until"]),
             )
         },
-        sets={"shawl": SetRules(name="shawl", versions=("roll", "hood"), rest_days=world["rest"])},
+        sets={"shawl": SetRules(name="shawl", versions=VERSIONS, rest_days=world["rest"])},
     )
 
 
 worlds = st.fixed_dictionaries(
     {
-        "runs": st.lists(runs(st.sampled_from(["roll", "hood", "scarf"])), max_size=4),
+        "runs": st.lists(runs(st.sampled_from(VERSIONS)), max_size=4),
+        "told": st.sampled_from([None, "shawl"]),  # whether the runs themselves name their set
         "licences": st.lists(
             licences.filter(lambda one: one[0] is not LicenceKind.EMBARGO or one[1].after),
             max_size=2,
@@ -215,7 +222,7 @@ worlds = st.fixed_dictionaries(
 
 
 def mine_of(outlet: str, stretch: Days) -> Run:
-    return Run(id="mine", piece="p", version="roll", set="shawl", outlet=outlet, span=stretch.span)
+    return Run(id="mine", piece="p", version="roll", outlet=outlet, span=stretch.span)
 
 
 @given(worlds, st.sampled_from(sorted(OUTLETS)), days())
