@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from enum import IntEnum
 from pathlib import Path
 from typing import Any, Final
@@ -16,8 +16,10 @@ from cropper.errors import EXIT_DONE, EXIT_NEEDS_YOUR_EYE, EXIT_SOME_FAILED, wei
 from cropper.job.cards import Card, Line
 from cropper.job.ledger import read_ledger
 from cropper.job.plan import Plan
+from cropper.job.relinking import changed_masters, missing_masters
 from cropper.job.store import JobFolder
 from cropper.job.summary import TALLIED, cards
+from cropper.master.stored import placed
 from cropper.proposal.proposal import Verdict
 
 FORMAT: Final = 1
@@ -84,7 +86,11 @@ class Failure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Status:
-    """A job at a glance. Counts are of masters, and of crops (a master for a destination)."""
+    """A job at a glance. Counts are of masters, and of crops (a master for a destination).
+
+    ``missing`` maps versions whose masters are not where the plan has them to that place;
+    ``changed`` are those whose masters hold something else than when they were planned.
+    """
 
     masters: int
     to_be_planned: int
@@ -95,12 +101,14 @@ class Status:
     files_written: int
     waiting: tuple[Waiting, ...]
     failed: tuple[Failure, ...]
+    missing: dict[str, str] = field(default_factory=dict)
+    changed: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
         """5 when something waits for the eye, 6 when something failed or is yet to be planned."""
         codes = [EXIT_DONE]
-        if self.failed or self.to_be_planned:
+        if self.failed or self.to_be_planned or self.missing or self.changed:
             codes.append(EXIT_SOME_FAILED)
         if self.waiting:
             codes.append(EXIT_NEEDS_YOUR_EYE)
@@ -121,6 +129,8 @@ def status_of(job: Path) -> Status:
     told = list(cards(plan))
     lines = [line for card in told for line in card.lines]
     verdicts = Counter(line.verdict for line in lines)
+    missing = missing_masters(plan, job)
+    gone = {path.resolve() for path in missing.values()}
     return Status(
         masters=len(told),
         to_be_planned=len(plan.waiting),
@@ -134,7 +144,13 @@ def status_of(job: Path) -> Status:
                 (one for card in told for one in waiting_of(card, job)), key=lambda one: one.rank
             )
         ),
-        failed=tuple(Failure(file=one.file, sentence=one.sentence) for one in plan.failed),
+        failed=tuple(
+            Failure(file=one.file, sentence=one.sentence)
+            for one in plan.failed
+            if placed(Path(), one.file).resolve() not in gone
+        ),
+        missing={version: str(path) for version, path in missing.items()},
+        changed=tuple(changed_masters(plan, job)),
     )
 
 

@@ -74,7 +74,7 @@ def _export(job: Path, now: datetime) -> int:
     wish = Wish(folder=job / DELIVERABLES, day=f"{now.astimezone():%Y%m%d}")
     with progress("Exporting") as step:
         done = run_export(job, wish, now=now, progress=step)
-    talk(done)
+    talk(done, job)
     return done.exit_code
 
 

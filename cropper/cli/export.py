@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import click
 
 from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
-from cropper.cli.options import job_option, json_option, split_names
+from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option, split_names
 
 if TYPE_CHECKING:
     from cropper.batch.work import Crew
+    from cropper.deliverable.manifest import NotDelivered
     from cropper.job.exporting import Exported, Wish
     from cropper.job.making import FileMade
 
@@ -145,7 +146,7 @@ def export(
         _echo(wish.folder / JSON_FILE)
     elif not json_lines:
         print_exported(done, wish.folder)
-    talk(done)
+    talk(done, job)
     return EXIT_STOPPED if watch.stop.asked else done.exit_code
 
 
@@ -209,12 +210,20 @@ def _in_short(done: Exported, to: Path) -> str:
     return f"{counted(done.listed, 'file')} in {to} ({', '.join(did)}){rest}."
 
 
-def talk(done: Exported) -> None:
+def _alike(failures: Iterable[NotDelivered]) -> dict[tuple[str | None, str], list[str]]:
+    """By version and reason, the destinations: one missing master is told of once."""
+    told: dict[tuple[str | None, str], list[str]] = {}
+    for one in failures:
+        told.setdefault((one.version, one.reason), []).append(one.destination or "anything")
+    return told
+
+
+def talk(done: Exported, job: Path) -> None:
     """What needs saying besides, on stderr."""
     from cropper.cli.tables import say  # noqa: PLC0415 - as above
 
-    for one in done.failures:
-        say(f"Failed: {one.version} for {one.destination}: {one.reason}")
+    for (version, reason), places in _alike(done.failures).items():
+        say(f"Failed: {version} for {', '.join(places)}: {reason}")
     if done.clash:
         say("Rivals clash: a set is not assigned, so none of its versions was written (or --all).")
     for name in done.look_again:
@@ -225,5 +234,7 @@ def talk(done: Exported) -> None:
         say(f"Left alone: {remark}")
     for doubt in done.doubts:
         say(f"Failed: {doubt}")
+    if done.absent and (done.failures or done.doubts):
+        say(WHERE_ARE_THEY.format(job=job))
     for path in done.set_aside:
         say(f"Moved aside, because the plan no longer gives it: {path}")

@@ -22,6 +22,8 @@ VERBS: Final = {
     "proof": "Make the proof sheets of a job: HTML and PDF.",
     "review": "Look, correct, compare and approve on a local page.",
     "check": "Measure crops made elsewhere by the same rules.",
+    "relink": "Find masters again that were moved or renamed.",
+    "remove": "Take masters or destinations out of a job.",
     "status": "Tell how a job stands: done, waiting for your eye, failed.",
     "words": "Write who made a job's pictures, what they show, and who may use them.",
     "export": "Write the finished files of a job and their manifest.",

@@ -15,6 +15,11 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+WHERE_ARE_THEY: Final = (
+    "Masters that were moved are found by what they hold: cropper relink --job {job} FOLDER"
+)
+"""The way out when a master is not where the plan has it."""
+
 presets_option: Final = click.option(
     "--presets",
     "preset_folders",

@@ -12,6 +12,7 @@ import click
 
 from cropper.cli.batches import EXIT_STOPPED, batch_options, watched
 from cropper.cli.options import (
+    WHERE_ARE_THEY,
     PictureType,
     for_option,
     job_option,
@@ -150,6 +151,8 @@ def command(
         )
     if not json_lines:
         report(done, explain=explain, as_json=as_json, exported=finish)
+        if done.absent:
+            say(WHERE_ARE_THEY.format(job=job))
     if watch.stop.asked:
         ctx.exit(EXIT_STOPPED)
     if not finish:

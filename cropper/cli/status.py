@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from cropper.cli.options import job_option, json_option
+from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option
 
 if TYPE_CHECKING:
     from cropper.batch.status import Status
@@ -64,12 +64,32 @@ def _print(status: Status, job: Path, most: int) -> None:
         if len(status.waiting) > most:
             click.echo(f"... and {len(status.waiting) - most} more: --all shows them.")
         click.echo(f"Look at them with: cropper review --job {job}")
+    _print_masters(status, job)
     if status.failed:
         click.echo(f"\nFailed ({len(status.failed)}):")
         for one in status.failed[:most]:
             click.echo(f"  {one.sentence}")
         if len(status.failed) > most:
             click.echo(f"  ... and {len(status.failed) - most} more: --all shows them.")
+
+
+def _print_masters(status: Status, job: Path) -> None:
+    """Masters that are not what, or not where, they were."""
+    if status.missing:
+        click.echo(f"\nMasters that are not where the plan has them ({len(status.missing)}):")
+        for version, place in list(status.missing.items())[:SHOWN]:
+            click.echo(f"  {version}: {place}")
+        if len(status.missing) > SHOWN:
+            click.echo(f"  ... and {len(status.missing) - SHOWN} more: --json has all.")
+        click.echo(WHERE_ARE_THEY.format(job=job))
+    if status.changed:
+        click.echo(f"\nMasters that changed since they were planned: {_named(status.changed)}.")
+        click.echo(f"Plan them again, what you chose is kept: cropper plan --job {job}")
+
+
+def _named(versions: tuple[str, ...]) -> str:
+    rest = len(versions) - SHOWN
+    return ", ".join(versions[:SHOWN]) + (f" and {rest} more" if rest > 0 else "")
 
 
 def _headline(status: Status, job: Path) -> str:

@@ -17,7 +17,7 @@ from cropper.job.plan import ChoiceState, PlannedMaster
 from cropper.job.rows import Row, eyes_of, question_of, row_of
 from cropper.proposal.proposal import Proposal, Verdict
 
-KIND: Final = 1
+KIND: Final = 2
 """Which cards these are: count it up when they hold something else. Others are made again."""
 
 
@@ -56,6 +56,7 @@ class Card:
     sha256: str
     width: int
     height: int
+    bytes: int
     place: int
     text: str
     ground: str
@@ -94,7 +95,7 @@ class Card:
 
 _FIELDS: Final = tuple(one.name for one in fields(Card))
 _KINDS: Final[dict[str, type]] = {
-    name: int if name in {"width", "height", "place"} else str
+    name: int if name in {"width", "height", "bytes", "place"} else str
     for name in _FIELDS
     if name != "lines"
 }
@@ -109,6 +110,7 @@ def card_of(master: PlannedMaster, *, place: int, text: str = "", ground: str = 
         sha256=master.sha256,
         width=master.width,
         height=master.height,
+        bytes=master.bytes,
         place=place,
         text=text,
         ground=ground,

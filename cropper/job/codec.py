@@ -52,6 +52,7 @@ class Head:
     program_version: str
     made_at: datetime
     id: str = ""
+    folder: str = ""
     destinations: tuple[Destination, ...] = ()
     failed: tuple[FailedMaster, ...] = ()
     outlets: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

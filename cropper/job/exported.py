@@ -61,7 +61,7 @@ class Exported:
     ``delivered`` counts what this run was asked for and has its file, ``listed`` all files of the
     manifest, ``moved`` those that have another name now. ``set_aside`` are the new places of files
     that nobody asks for any more, ``doubts`` sentences about masters that could not be looked at
-    though their files are there.
+    though their files are there, ``absent`` versions whose masters are not where the plan has them.
 
     ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
     delivered because something went wrong, ``sidecars`` those that could not be written, and
@@ -83,6 +83,7 @@ class Exported:
     remarks: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
     stopped: bool = False
+    absent: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:

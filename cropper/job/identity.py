@@ -80,6 +80,16 @@ def unlike(name: str, taken: Collection[str]) -> str:
     return trial
 
 
+def length_of(file: Path) -> int | None:
+    """A file's length in bytes; None where it cannot be asked. Storage is not."""
+    if isinstance(file, StoredPath):
+        return None
+    try:
+        return file.stat().st_size
+    except OSError:
+        return None
+
+
 def way_between(job: Path, file: Path) -> str:
     """The way from the job folder to ``file``, posix; absolute where there is none (other disk).
 

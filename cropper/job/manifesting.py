@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from cropper.deliverable.manifest_writing import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 from cropper.errors import JobError
 from cropper.job.exporting import Exported, Spread, Wish, export_job, in_turn
+from cropper.job.relinking import Relinked, relink
 from cropper.job.store import JobFolder
 
 __all__ = ["CSV_FILE", "JSON_FILE", "NOT_DELIVERED_FILE", "run_export"]
@@ -26,9 +28,16 @@ def run_export(
     folder = JobFolder(job, lean=True)
     folder.must_read()
     with folder.held():
-        done = export_job(job, folder.must_read(), wish, progress, now=now, spread=spread)
+        masters = _reconnected(folder)
+        done = export_job(job, masters.plan, wish, progress, now=now, spread=spread)
         _refuse_vanished(folder)
-        return done
+        return replace(done, absent=tuple(masters.missing))
+
+
+def _reconnected(folder: JobFolder) -> Relinked:
+    """The plan, with masters that were moved or renamed close by found again."""
+    done = relink(folder.must_read(), folder.at)
+    return replace(done, plan=folder.write(done.plan)) if done.found else done
 
 
 def _refuse_vanished(folder: JobFolder) -> None:

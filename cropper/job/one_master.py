@@ -19,10 +19,17 @@ from cropper.geometry import Crop, Size
 from cropper.job.cards import Card, card_of
 from cropper.job.choices import settled
 from cropper.job.codec import master_from, master_text
-from cropper.job.identity import RULES, answer_basis, destination_hash, digest, way_between
+from cropper.job.identity import (
+    RULES,
+    answer_basis,
+    destination_hash,
+    digest,
+    length_of,
+    way_between,
+)
 from cropper.job.plan import Choice, HandMarks, PlannedMaster
 from cropper.job.shelf import file_digest
-from cropper.master.stored import placed
+from cropper.master.stored import StoredPath, placed
 from cropper.proposal.filling import measured
 from cropper.proposal.planning import propose
 from cropper.proposal.proposal import Answer, Proposal
@@ -137,14 +144,20 @@ def _stands(task: MasterTask, looker: Looker, ground: str) -> bool:
         return False
     if not task.looked_at:
         return True
+    if card.path != way_between(task.job, task.file) or not _length_known(card, task.file):
+        return False
     return card.finder == looker.name and looker.digest(task.file) == card.sha256
+
+
+def _length_known(card: Card, file: Path) -> bool:
+    return card.bytes > 0 or isinstance(file, StoredPath)
 
 
 def fresh(task: MasterTask, before: PlannedMaster | None, looker: Looker) -> PlannedMaster:
     """The master as it is now, looked at only if its bytes, marks or the finder are new."""
     marks = merged(before.marks if before else HandMarks(), task.marks)
     if before is not None and _unchanged(before, task.file, marks, looker):
-        return before
+        return _placed(before, task)
     seen = looker.look(task.file, marks)
     remarks = (*((task.remark,) if task.remark else ()), *seen.notes)
     if before is None:
@@ -158,10 +171,10 @@ def fresh(task: MasterTask, before: PlannedMaster | None, looker: Looker) -> Pla
             finding=seen.finding,
             marks=marks,
             remarks=remarks,
+            bytes=length_of(task.file) or 0,
         )
     return replace(
-        before,
-        path=way_between(task.job, task.file),
+        _placed(before, task),
         sha256=seen.sha256,
         width=seen.size.width,
         height=seen.size.height,
@@ -169,6 +182,14 @@ def fresh(task: MasterTask, before: PlannedMaster | None, looker: Looker) -> Pla
         marks=marks,
         remarks=remarks,
     )
+
+
+def _placed(before: PlannedMaster, task: MasterTask) -> PlannedMaster:
+    """The same master where its file lies now."""
+    path, length = way_between(task.job, task.file), length_of(task.file) or 0
+    if path == before.path:
+        return before if length == before.bytes else replace(before, bytes=length)
+    return replace(before, file=str(task.name), path=path, bytes=length)
 
 
 def _unchanged(before: PlannedMaster, file: Path, marks: HandMarks, looker: Looker) -> bool:

@@ -112,7 +112,8 @@ class PlannedMaster:
 
     ``file`` is the name as it was given; ``path`` leads from the job folder to the file (posix),
     or is absolute when no relative way exists. ``version`` names it in file names and matrices,
-    once in a job. Of a stored file ``file`` and ``path`` are its address. ``basis`` holds, per
+    once in a job. Of a stored file ``file`` and ``path`` are its address. ``bytes`` is the file's
+    length, 0 where that is not known. ``basis`` holds, per
     destination, a digest of all that its answer rests on.
     """
 
@@ -128,6 +129,7 @@ class PlannedMaster:
     choices: Mapping[str, Choice] = field(default_factory=dict)
     basis: Mapping[str, str] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    bytes: int = 0
     approvals: Mapping[str, Approval] = field(default_factory=dict)
 
     def answer(self, destination: str) -> Answer | None:
@@ -229,14 +231,16 @@ class Plan:
     ``masters`` and ``sets`` are opened when they are looked at (see :mod:`cropper.job.masters` and
     :mod:`cropper.job.rival_sets`). ``waiting`` is what an interrupted run left to be done. ``id``
     tells this job from every other, wherever its folder goes; a plan of before ids has none until
-    it is planned again. ``outlets`` maps a destination to the outlets its file runs in, as
-    ``outlets.toml`` said when the plan was made.
+    it is planned again. ``folder`` is where the job's folder lay when it was planned last.
+    ``outlets`` maps a destination to the outlets its file runs in, as ``outlets.toml`` said when
+    the plan was made.
     """
 
     format: int = FORMAT
     program_version: str
     made_at: datetime
     id: str = ""
+    folder: str = ""
     destinations: tuple[Destination, ...] = ()
     masters: Sequence[PlannedMaster] = ()
     sets: Sequence[PlannedSet] = ()

@@ -68,12 +68,13 @@ def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
     plan = replace(
         plan,
         id=plan.id or room.new_id(),
+        folder=room.job.resolve().as_posix(),
         destinations=_known(plan, asked),
         program_version=__version__,
     )
     files = once(asked.files, room.say) if asked.files else all_files(plan, asked, room.job)
     _refuse_useless(files, plan, asked)
-    plan, touched = taken_on(plan, files, asked, room.job)
+    plan, touched = taken_on(plan, files, asked, room.job, room.say)
     if plan.waiting or before is None or plan.destinations != before.destinations:
         room.save(plan)
     plan = _done(plan, touched, asked, room)

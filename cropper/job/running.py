@@ -19,6 +19,7 @@ from cropper.job.outlets import read_outlets
 from cropper.job.plan import FailedMaster, Plan
 from cropper.job.planning import Room, Spread, one_by_one, plan_job
 from cropper.job.recording import standing_in
+from cropper.job.relinking import missing_masters, relink
 from cropper.job.sets import assigned, joined
 from cropper.job.store import JobFolder
 from cropper.job.summary import exit_code
@@ -34,13 +35,17 @@ MOST_COMPARED: Final = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
-    """What a run came to. ``failed`` are the masters of this run that could not be opened."""
+    """What a run came to. ``failed`` are the masters of this run that could not be opened.
+
+    ``absent`` are versions of before whose masters are not where the plan has them.
+    """
 
     plan: Plan
     failed: tuple[FailedMaster, ...]
     clashes: tuple[RivalsError, ...]
     notes: tuple[str, ...]
     exit_code: int
+    absent: tuple[str, ...] = ()
 
 
 def run_plan(
@@ -70,7 +75,7 @@ def run_plan(
     if folder.read() is None:
         _refuse_empty(asked)
     with folder.held():
-        before = folder.in_today_s_format()
+        before = _reconnected(folder, folder.in_today_s_format(), say)
         work = spread or one_by_one(looker or MasterLooker())
         if finish and not set_name:  # the files of a set wait until all of it is planned
             work = _finishing(work, before, job)
@@ -91,7 +96,23 @@ def run_plan(
         plan, clashes = assigned(plan, known.outlets, use_every_version=use_every_version)
         plan = folder.write(plan)  # what is there already is not touched
     planned = _planned(plan, clashes, asked, where)
-    return replace(planned, notes=(*planned.notes, *known.sentences, *_twins(plan, job)))
+    return replace(
+        planned,
+        notes=(*planned.notes, *known.sentences, *_twins(plan, job)),
+        absent=tuple(missing_masters(plan, job)),
+    )
+
+
+def _reconnected(folder: JobFolder, plan: Plan | None, say: Callable[[str], None]) -> Plan | None:
+    """The plan, with masters that were moved or renamed close by found again."""
+    if plan is None:
+        return None
+    done = relink(plan, folder.at)
+    if not done.found:
+        return plan
+    for version, path in done.found.items():
+        say(f"The master of '{version}' was found again: {path}")
+    return folder.write(done.plan)
 
 
 def _finishing(work: Spread, before: Plan | None, job: Path) -> Spread:

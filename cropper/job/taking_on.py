@@ -10,8 +10,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from cropper.disk import sha256_of
 from cropper.job.asked import Asked
-from cropper.job.identity import unlike, version_name, way_between
+from cropper.job.identity import length_of, unlike, version_name, way_between
 from cropper.job.masters import Entry
 from cropper.job.plan import Plan, WaitingMaster
 from cropper.master.stored import placed
@@ -32,6 +33,16 @@ def way(entry: Entry) -> str:
     return entry.card.path if entry.card is not None else entry.master.path
 
 
+def bytes_of(entry: Entry) -> int:
+    """The length of a master's file, 0 where that is not known."""
+    return entry.card.bytes if entry.card is not None else entry.master.bytes
+
+
+def sha256_of_entry(entry: Entry) -> str:
+    """The digest that a master had when it was planned."""
+    return entry.card.sha256 if entry.card is not None else entry.master.sha256
+
+
 def once(files: tuple[Path, ...], say: Callable[[str], None]) -> tuple[Path, ...]:
     """Each file once, in the order given."""
     apart: dict[Path, Path] = {}
@@ -44,18 +55,38 @@ def once(files: tuple[Path, ...], say: Callable[[str], None]) -> tuple[Path, ...
 
 
 def taken_on(
-    plan: Plan, files: Sequence[Path], asked: Asked, job: Path
+    plan: Plan,
+    files: Sequence[Path],
+    asked: Asked,
+    job: Path,
+    say: Callable[[str], None] = lambda _: None,
 ) -> tuple[Plan, dict[Path, str]]:
-    """The plan with names and places for new files, and the version of every file of this run."""
+    """The plan with names and places for new files, and the version of every file of this run.
+
+    A new file that holds the very bytes of a known master is that master: moved, if nothing lies
+    at its old place, else a copy that is not planned again.
+    """
     by_file = {placed(job, way(one)).resolve(): one.version for one in plan.shelf.entries}
     waiting = {one.version: one for one in plan.waiting}
     by_file |= {placed(job, one.path).resolve(): one.version for one in plan.waiting}
     names = Names(plan)
     touched: dict[Path, str] = {}
+    taken: set[str] = set()
     wanted = tuple(one.name for one in asked.destinations)
-    for file in files:
-        known = by_file.get(file.resolve())
+    pictures = _Pictures(plan, job)
+    for one in files:
+        file, known = one, by_file.get(one.resolve())
+        if known is None and (same := pictures.like(file)) is not None:
+            known, place = same
+            if place.exists():
+                say(f"{file} is the same picture as '{known}' ({place}); it is planned once.")
+                file = place
         version = known or names.given(file)
+        if known is None:
+            pictures.add(file, version)
+        if version in taken:
+            continue
+        taken.add(version)
         touched[file] = version
         if plan.shelf.entry(version) is None:
             there = waiting.get(version) or WaitingMaster(
@@ -67,6 +98,51 @@ def taken_on(
             both = tuple(dict.fromkeys((*there.destinations, *wanted)))
             waiting[version] = replace(there, destinations=both)
     return replace(plan, waiting=tuple(waiting.values())), touched
+
+
+class _Pictures:
+    """What is known by its bytes. Only files of one length are read, and each once."""
+
+    def __init__(self, plan: Plan, job: Path) -> None:
+        self._known: dict[int, list[tuple[str, Path, str]]] = {}
+        for one in plan.shelf.entries:
+            place = placed(job, way(one))
+            there, length = length_of(place), bytes_of(one)
+            if there is None or there == (length or there):  # one that changed is another picture
+                kept = self._known.setdefault(length or there or 0, [])
+                kept.append((one.version, place, sha256_of_entry(one)))
+
+    def like(self, file: Path) -> tuple[str, Path] | None:
+        """Version and place of the known picture with the same bytes; storage is not asked."""
+        length = length_of(file)
+        if length is None:
+            return None
+        alike = [*self._known.get(length, ()), *self._known.get(0, ())]
+        if not alike:
+            return None
+        mine = _digest(file)
+        return next(
+            (
+                (version, place)
+                for version, place, digest in alike
+                if mine and mine == (digest or _digest(place))
+            ),
+            None,
+        )
+
+    def add(self, file: Path, version: str) -> None:
+        """A new picture of this run."""
+        length = length_of(file)
+        if length is not None:
+            self._known.setdefault(length, []).append((version, file, ""))
+
+
+def _digest(file: Path) -> str:
+    """SHA-256 of a file; empty where it cannot be read: whoever opens it will tell."""
+    try:
+        return sha256_of(file)
+    except OSError:
+        return ""
 
 
 class Names:

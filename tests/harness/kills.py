@@ -35,8 +35,8 @@ Command = Callable[[str, Path, Path], list[str]]
 
 FACE: Final = Path(__file__).parents[2] / "demo_images" / "fernhollow_a_frontal.jpg"
 SIZE: Final = (1300, 1625)
-OF_THIS_RUN: Final = ("at", "made_at", "id", "job")
-"""Keys whose values differ between two jobs that come to the same: times and names of their own."""
+OF_THIS_RUN: Final = ("at", "made_at", "id", "job", "folder")
+"""Keys whose values differ between two jobs that come to the same: times, names and places."""
 
 
 def shoot(folder: Path, count: int, size: tuple[int, int] = SIZE) -> Path:

@@ -236,7 +236,7 @@ def test_cards_of_another_program_are_made_again_from_the_files(tmp_path: Path) 
 
 
 @pytest.mark.parametrize(
-    "line", ["[]", '{"kind": 1, "version": "a"}', "no json", '{"gone": ' + "[" * 9000]
+    "line", ["[]", '{"kind": 2, "version": "a"}', "no json", '{"gone": ' + "[" * 9000]
 )
 def test_a_damaged_journal_names_the_line_and_the_way_out(tmp_path: Path, line: str) -> None:
     folder = JobFolder(tmp_path)

@@ -25,6 +25,7 @@ def card(number: int, verdict: str = "holds", word: str = "", eyes: str = "1 pai
         sha256="",
         width=900,
         height=1200,
+        bytes=1,
         place=number,
         text=f"{number} {verdict} {word} {eyes}",
         ground="",
