@@ -19,7 +19,7 @@ from icalendar import Calendar, Event
 from cropper import __version__
 from cropper.account.timeline_saying import place
 from cropper.deliverable.writing import write_whole
-from cropper.publication.dates import said_span
+from cropper.publication.dates import said, said_span
 from cropper.publication.facts import Facts
 from cropper.publication.runs import Run, RunState
 from cropper.publication.spans import Span
@@ -75,5 +75,5 @@ def _told(run: Run, down: datetime | None) -> str:
     when = f"Runs {said_span(run.span, run.zone)}{own}."
     lines = [when, run.destination and f"Destination: {run.destination}", place(run), run.note]
     if down is not None:
-        lines.append(f"The licence ends on {down:%Y-%m-%d %H:%M} UTC, and it must come down.")
+        lines.append(f"The licence ends on {said(down, run.zone)}{own}, and it must come down.")
     return "\n".join(filter(None, lines))

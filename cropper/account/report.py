@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from cropper.account.intervals import Chart, chart, versions_marked
+from cropper.publication.dates import zone_called
 from cropper.publication.facts import Facts
 from cropper.publication.reading import Reading, read
 from cropper.publication.responses import ANY_VERSION, Design, Responses
@@ -48,7 +49,7 @@ class Portrait:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ran:
-    """One run, ready to be read; times are UTC and already in words."""
+    """One run, ready to be read; its days are those of its own zone, already in words."""
 
     outlet: str
     version: str
@@ -106,13 +107,28 @@ def ran(facts: Facts, versions: Sequence[str], set_name: str) -> tuple[Ran, ...]
             version=one.version,
             mark=marks.get(one.version, 0),
             destination=one.destination,
-            since=f"{one.span.start:%Y-%m-%d}",
-            until=f"{one.span.until:%Y-%m-%d}" if one.span.until else "open",
+            since=_day(one.span.start, one),
+            until=_day(one.span.until, one) if one.span.until else "open",
             state=one.state.value,
             where=", ".join(part for part in (one.address, _issue(one)) if part),
         )
         for one in sorted(mine, key=lambda one: (one.span.start, one.outlet, one.id))
     )
+
+
+def _day(at: datetime, run: Run) -> str:
+    return f"{at.astimezone(zone_called(run.zone)):%Y-%m-%d}"
+
+
+def zones(facts: Facts) -> str:
+    """In which zone or zones the days of the runs are told; nothing where all are UTC."""
+    found = sorted({one.zone for one in facts.runs if one.counts})
+    if found in ([], ["UTC"]):
+        return ""
+    if len(found) == 1:
+        return f"; days as in {found[0]}"
+    told = sorted({f"{one.outlet} {one.zone}" for one in facts.runs if one.counts})
+    return f"; days as in each outlet's zone ({', '.join(told)})"
 
 
 def _issue(one: Run) -> str:

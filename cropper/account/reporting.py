@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from cropper.account.report import Report, ran
+from cropper.account.report import Report, ran, zones
 from cropper.account.report_pictures import portraits
 from cropper.account.tallying import Keeper, told
 from cropper.errors import MisuseError
@@ -37,7 +37,7 @@ def report(
         )
     return Report(
         set=set_name,
-        dated=f"as of {now.day} {now:%B %Y, %H:%M} UTC",
+        dated=f"as of {now.day} {now:%B %Y, %H:%M} UTC{zones(facts)}",
         portraits=portraits(versions, job),
         runs=ran(facts, versions, set_name),
         asked=told(keeper, set_name, tags=tags, now=now),

@@ -50,14 +50,14 @@ def whereabouts(
 ) -> Whereabouts:
     """What runs at ``at``, of one set or of all; dates are told in ``zone``."""
     sets = () if set_name is None else (set_name,)
-    facts = record.facts(Asked(span=Span(at), sets=sets))
-    rest = max((rules.rest for rules in facts.sets.values()), default=timedelta(0))
-    near = record.facts(Asked(span=Span(at - rest), sets=sets)) if rest else facts
+    rules = record.facts(Asked(versions=("",))).sets.values()
+    rest = max((one.rest for one in rules), default=timedelta(0))
+    facts = record.facts(Asked(span=Span(at - rest), sets=sets))
     down = must_come_down(facts, Span(at, at + WEEK))
     every = running(facts, at)
     up = tuple(run for run in every if _stands_out(run, facts, at))
     faded = tuple(run for run in every if not _stands_out(run, facts, at))
-    open_ones = unsettled(near, at)
+    open_ones = unsettled(facts, at)
     return Whereabouts(at=at, zone=zone, up=up, faded=faded, coming_down=down, unsettled=open_ones)
 
 

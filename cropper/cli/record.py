@@ -7,7 +7,7 @@ from typing import Final
 import click
 
 from cropper.cli.record_agreeing import allow, bar, declare_set, licence, release, rest
-from cropper.cli.record_filing import history, load, save, update
+from cropper.cli.record_filing import erase, history, load, save, update
 from cropper.cli.record_listing import agreements, runs
 from cropper.cli.record_running import correct, end, job, outlets, run, withdraw
 
@@ -30,6 +30,7 @@ PARTS: Final = (
     save,
     load,
     update,
+    erase,
 )
 
 
@@ -51,8 +52,8 @@ def command() -> None:
     would stand beside its rival, or break somebody's exclusive, is refused with the earliest date
     on which it would be fine.
 
-    Nothing is ever erased: corrections are added, and `history` shows both. The record publishes
-    nothing and stays where you keep it (--record).
+    Corrections are added, and `history` shows what was known before. Only `erase` takes something
+    out. The record publishes nothing and stays where you keep it (--record).
 
     Exit codes: 0 done, 1 cannot, 2 misused, 4 a rule stands in the way, 6 some rows were not taken.
     """

@@ -17,6 +17,7 @@ from cropper.errors import EXIT_SOME_FAILED
 
 if TYPE_CHECKING:
     from cropper.record.exchange import Taken
+    from cropper.record.record import Entry
 
 NAMED_STRANGERS: Final = 20
 """Unknown versions that are named one by one (house)."""
@@ -32,9 +33,11 @@ NAME.jsonld  the licences, as ODRL 2.2 policies"""
 @json_option
 @record_option
 def history(about: str | None, *, as_json: bool, address: str | None) -> None:
-    """Show everything that was ever recorded, of one run, outlet, person ... if named."""
+    """Show everything that was ever recorded, of one run, file, outlet, person ... if named."""
     with opened(address) as record:
-        entries = list(record.history(about))
+        files = record.pieces_called(about) if about else ()
+        asked = [one.sha256 for one in files] or [about]
+        entries = [entry for one in asked for entry in record.history(one)]
     if as_json:
         click.echo(json.dumps([_told(one) for one in entries], indent=2))
         return
@@ -47,7 +50,7 @@ def history(about: str | None, *, as_json: bool, address: str | None) -> None:
             (
                 f"{one.recorded_at:%Y-%m-%d %H:%M}",
                 one.kind.replace("_", " "),
-                one.thread[:24],
+                _called(one),
                 one.recorded_by,
                 "corrected" if one.superseded else "yes",
                 one.why,
@@ -55,6 +58,18 @@ def history(about: str | None, *, as_json: bool, address: str | None) -> None:
             for one in entries
         ],
     )
+
+
+def _called(entry: Entry) -> str:
+    """What an entry is about, as people call it."""
+    body = entry.body
+    if entry.kind == "piece":
+        return str(body["file"])
+    if entry.kind == "run":
+        return f"{entry.thread}: {body['version']} at {body['outlet']}"
+    if entry.kind == "licence":
+        return f"{entry.thread}: {body['kind']} of {body['version'] or body['set']}"
+    return entry.thread[:40]
 
 
 def _told(entry: object) -> dict[str, object]:
@@ -117,6 +132,46 @@ def load(
         say(line)
     click.echo(f"{taken.kept} kept, {taken.known} known already.")
     ctx.exit(EXIT_SOME_FAILED if taken.clashing or taken.faulty else 0)
+
+
+@click.command(short_help="Take a person's name, address or words out, history included.")
+@click.argument("words")
+@click.option("--yes", is_flag=True, help="Do it. Without it, only where the words stand is told.")
+@click.option("--whole-remarks", is_flag=True, help="Remarks that hold the words lose all text.")
+@click.option(
+    "--why", default="", metavar="TEXT", help="A line for the history; do not repeat the words."
+)
+@record_option
+def erase(*, words: str, yes: bool, whole_remarks: bool, why: str, address: str | None) -> None:
+    """Take WORDS (a person's name, address, or what they wrote) out of the record for good.
+
+    A token takes their place in remarks, releases, notes and the whole history; an entry says that
+    something was erased, and not what. This cannot be undone. Backups and exported files are not
+    touched.
+
+    Example: cropper record erase "Ilse Marrow" --yes
+    """
+    from cropper.record.erasing import erase as erased  # noqa: PLC0415 - keeps --help instant
+    from cropper.record.erasing import occurrences  # noqa: PLC0415
+
+    with opened(address) as record:
+        found = occurrences(record, words)
+        if yes:
+            done = erased(record, words, stamp(why), whole_remarks=whole_remarks)
+    told = ", ".join(f"{count} in {name.replace('_', ' ')}" for name, count in found.rows.items())
+    if yes:
+        click.echo(f"Erased ({told}). In their place stands {done.stands_for_it}.")
+    else:
+        click.echo(f"Entries that hold these words: {told or 'none'}.")
+    if found.names:
+        listed = ", ".join(f"'{one}'" for one in found.names)
+        say(f"Names that hold them too, and stay: {listed}. Other entries and files go by them.")
+    for copy in found.copies:
+        say(
+            f"A copy of an earlier state holds what it held: {copy}. Delete it if you need it gone."
+        )
+    if not yes and found.rows:
+        click.echo("To erase them for good, add --yes. Delete old backups yourself.")
 
 
 @click.command(short_help="Bring an older shared record up to date.")

@@ -25,6 +25,7 @@ from cropper.record import tables
 from cropper.record.barring import Barred
 from cropper.record.bodies import value_of
 from cropper.record.engines import reading, writing
+from cropper.record.erasing import Erasure
 from cropper.record.migrating import NEWEST, STEPS
 from cropper.record.record import Record
 from cropper.record.rows import add_many, streamed
@@ -44,6 +45,7 @@ KINDS: Final[Mapping[str, type[Any]]] = {
     "question": Question,
     "tally": Count,
     "remark": Remark,
+    "erasure": Erasure,
 }
 """What the rows of each table hold."""
 

@@ -20,7 +20,7 @@ from cropper.record.engines import OURS, reading, writing
 if TYPE_CHECKING:
     from alembic.config import Config
 
-STEPS: Final = ("0001", "0002")
+STEPS: Final = ("0001", "0002", "0003")
 """Every shape a record ever had, oldest first; the names of the files in ``migrations/versions``.
 Known without Alembic, whose import would cost every opening a quarter of a second."""
 

@@ -27,7 +27,6 @@ from sqlalchemy import (
     Table,
     Text,
 )
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
 METADATA: Final = MetaData(
@@ -52,6 +51,8 @@ class Instant(TypeDecorator[datetime]):
     def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
         """PostgreSQL has instants of its own."""
         if dialect.name == "postgresql":
+            from sqlalchemy.dialects import postgresql  # noqa: PLC0415 - a file never pays for it
+
             return dialect.type_descriptor(postgresql.TIMESTAMP(timezone=True))
         return dialect.type_descriptor(String(INSTANT_LETTERS))
 
@@ -117,6 +118,7 @@ set_rules = _kept("set_rules")
 barred = _kept("barred")
 question = _kept("question", _name("set_name"))
 tally = _kept("tally", _name("set_name"))
+erasure = _kept("erasure")
 remark = _kept("remark", _name("set_name", index=False), _name("question"))
 
 Index("ix_run_start_until", run.c.start, run.c.until)
