@@ -36,7 +36,7 @@ def history(about: str | None, *, as_json: bool, address: str | None) -> None:
     """Show everything that was ever recorded, of one run, file, outlet, person ... if named."""
     with opened(address) as record:
         files = record.pieces_called(about) if about else ()
-        asked = [one.sha256 for one in files] or [about]
+        asked: list[str | None] = [one.sha256 for one in files] or [about]
         entries = [entry for one in asked for entry in record.history(one)]
     if as_json:
         click.echo(json.dumps([_told(one) for one in entries], indent=2))
