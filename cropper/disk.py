@@ -79,6 +79,20 @@ def plain(path: Path) -> Path:
     return path
 
 
+def spelled(path: Path) -> str:
+    """A path as text that every file and terminal takes; bytes that are no UTF-8 become escapes.
+
+    >>> spelled(Path("ilse.jpg"))
+    'ilse.jpg'
+    """
+    return os.fsencode(str(path)).decode("utf-8", "backslashreplace")
+
+
+def is_text(path: Path) -> bool:
+    """Whether a path, as it leads on from the root, can be written down as UTF-8."""
+    return spelled(path) == str(path) and spelled(path.absolute()) == str(path.absolute())
+
+
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file's bytes in hex, however many [FIPS 180-4]; raises ``OSError``."""
     with plain(path).open("rb") as file:

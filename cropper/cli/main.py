@@ -81,7 +81,9 @@ class Verbs(click.Group):
         try:
             return super().invoke(ctx)
         except CropperError as error:
-            click.echo(f"Error: {error}", err=True)
+            from cropper.cli.tables import say  # noqa: PLC0415 - keeps --help instant
+
+            say(f"Error: {error}")
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
             click.echo("Stopped at once: run it again for the rest; what is done stays.", err=True)

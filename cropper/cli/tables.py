@@ -48,8 +48,8 @@ def counted(count: int, noun: str, plural: str = "") -> str:
 
 
 def say(sentence: str) -> None:
-    """Talk, on stderr."""
-    click.echo(sentence, err=True)
+    """Talk, on stderr. What no terminal can show, such as a name that is no text, is escaped."""
+    click.echo(sentence.encode("utf-8", "backslashreplace").decode(), err=True)
 
 
 class Step(Protocol):

@@ -16,6 +16,7 @@ from uuid import uuid4
 
 from cropper import __version__
 from cropper.destination.destination import Destination
+from cropper.disk import is_text, spelled
 from cropper.errors import MisuseError
 from cropper.job.asked import Asked
 from cropper.job.finishing_ahead import bring_up_and_finish
@@ -74,6 +75,7 @@ def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
     )
     files = once(asked.files, room.say) if asked.files else all_files(plan, asked, room.job)
     _refuse_useless(files, plan, asked)
+    plan, files = _without_odd_names(plan, files)
     plan, touched = taken_on(plan, files, asked, room.job, room.say)
     if plan.waiting or before is None or plan.destinations != before.destinations:
         room.save(plan)
@@ -82,6 +84,20 @@ def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
     plan = wished(plan, here, asked, room.now)
     same = before is not None and replace(plan, made_at=before.made_at) == before
     return before if same and before is not None else replace(plan, made_at=room.now)
+
+
+def _without_odd_names(plan: Plan, files: tuple[Path, ...]) -> tuple[Plan, tuple[Path, ...]]:
+    """Files whose names cannot be written down fail by themselves; the others go on."""
+    odd = [one for one in files if not is_text(one)]
+    if not odd:
+        return plan, files
+    failed = {one.file: one for one in plan.failed}
+    for one in odd:
+        name = spelled(one)
+        sentence = f"{name}: its name, or its folder's, is not UTF-8. Rename it"
+        failed[name] = FailedMaster(file=name, sentence=sentence)
+    left = tuple(one for one in files if one not in odd)
+    return replace(plan, failed=tuple(failed.values())), left
 
 
 def _refuse_useless(files: tuple[Path, ...], plan: Plan, asked: Asked) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
+from cropper.disk import spelled
 from cropper.errors import MisuseError, RivalsError
 from cropper.job import codec
 from cropper.job.asked import Asked
@@ -181,5 +182,5 @@ def versions_of(plan: Plan, files: Iterable[Path], job: Path) -> tuple[str, ...]
 
 
 def _failed_now(plan: Plan, files: Iterable[Path]) -> tuple[FailedMaster, ...]:
-    named = {str(file) for file in files}
+    named = {spelled(file) for file in files}
     return tuple(one for one in plan.failed if not named or one.file in named)

@@ -173,6 +173,11 @@ class JobFolder:
         """Hold the folder for one run; raises :class:`JobError` when another run has it."""
         from filelock import FileLock, Timeout  # noqa: PLC0415 - only writers need it
 
+        if not disk.is_text(self.at):
+            raise JobError(
+                f"the name of the job folder {disk.spelled(self.at)} is not UTF-8",
+                way_out="Rename the folder, or choose another with --job",
+            )
         self._make()
         lock = FileLock(self.at / LOCK, timeout=0)
         try:
