@@ -15,8 +15,12 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO, Any, Final, Literal
+from typing import IO, Any, AnyStr, Final, Literal
 
+LARGEST_WHOLE: Final = 1 << 28
+"""Bytes of a file that is read whole (house): 256 MB, where a plan's head has some 100 kB."""
+LONGEST_LINE: Final = 1 << 26
+"""Bytes of one line of a journal (house): 64 MB, where a line has some 5 kB."""
 _LONGEST_STEM: Final = 80
 """Of a name, so much goes into the name aside of it: with what is added it must fit 255 bytes."""
 
@@ -77,6 +81,22 @@ def plain(path: Path) -> Path:
         if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
             raise OSError(errno.EINVAL, "it is a pipe or a device, and no file", str(path))
     return path
+
+
+def short(path: Path) -> Path:
+    """``path``, to be read whole; raises ``OSError`` as :func:`plain` does, and when it is huge."""
+    with suppress(FileNotFoundError):
+        if plain(path).stat().st_size > LARGEST_WHOLE:
+            raise OSError(errno.EFBIG, os.strerror(errno.EFBIG), str(path))
+    return path
+
+
+def lines(file: IO[AnyStr]) -> Iterator[AnyStr]:
+    """Every line with its end; raises ``OSError`` at one that no program of this house wrote."""
+    while line := file.readline(LONGEST_LINE):
+        if len(line) == LONGEST_LINE:
+            raise OSError(errno.EFBIG, "a line in it is far too long")
+        yield line
 
 
 def spelled(path: Path) -> str:

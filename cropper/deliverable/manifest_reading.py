@@ -12,6 +12,7 @@ from pydantic import TypeAdapter
 from cropper.deliverable.manifest import FORMAT, Delivered
 from cropper.disk import plain
 from cropper.errors import JobError
+from cropper.json_bounds import Bounded
 
 
 def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]:
@@ -24,7 +25,7 @@ def rows_of(manifest: Path, part: str = "delivered") -> Iterator[dict[str, Any]]
 
     with plain(manifest).open("rb") as file:
         try:
-            for row in ijson.items(file, f"{part}.item", use_float=True):
+            for row in ijson.items(Bounded(file), f"{part}.item", use_float=True):
                 if not isinstance(row, dict):
                     raise ValueError(f"a row of {part} is none")  # noqa: TRY004 - bad content
                 yield row
@@ -38,7 +39,7 @@ def head_of(manifest: Path, key: str) -> Any:
 
     with plain(manifest).open("rb") as file:
         try:
-            return next(ijson.items(file, key, use_float=True), None)
+            return next(ijson.items(Bounded(file), key, use_float=True), None)
         except ijson.JSONError as error:
             raise ValueError(str(error)) from error
 
@@ -49,7 +50,9 @@ def lists(manifest: Path, part: str) -> bool:
 
     with plain(manifest).open("rb") as file:
         try:
-            return any((at, event) == (part, "start_array") for at, event, _ in ijson.parse(file))
+            return any(
+                (at, event) == (part, "start_array") for at, event, _ in ijson.parse(Bounded(file))
+            )
         except ijson.JSONError as error:
             raise ValueError(str(error)) from error
 

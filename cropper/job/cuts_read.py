@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from cropper.deliverable.writing import write_whole
-from cropper.disk import plain
+from cropper.disk import lines, plain
 from cropper.errors import CropperError
 from cropper.geometry import Crop, PixelBox
 from cropper.job.fingerprints import FOLDER
@@ -89,8 +89,8 @@ def _text(sha256: str, read: Read) -> str:
 def _lines(file: Path) -> Iterator[tuple[str, Read]]:
     """Every line that can be used."""
     try:
-        with plain(file).open(encoding="utf-8") as lines:
-            for line in lines:
+        with plain(file).open(encoding="utf-8") as opened:
+            for line in lines(opened):
                 told = _line(line)
                 if told is not None:
                     yield told

@@ -20,7 +20,7 @@ from typing import Any, Final
 from pydantic import TypeAdapter
 
 from cropper._layout import finite, laid_out_within
-from cropper.disk import plain
+from cropper.disk import lines, plain
 from cropper.errors import JobError
 from cropper.job.putting import appended, own, refused
 from cropper.job.reading_json import leaves
@@ -182,7 +182,7 @@ def _state(path: Path) -> Iterator[Note]:
 def _journal(path: Path) -> Iterator[Note]:
     """Every whole line; what follows the last line end was torn, and never counted."""
     with plain(path).open("rb") as file:
-        for line in file:
+        for line in lines(file):
             if line.endswith(b"\n") and line.strip():
                 yield _notes().validate_json(line)
 

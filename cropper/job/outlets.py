@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
-from cropper.disk import plain
+from cropper.disk import short
 from cropper.errors import MisuseError, PresetError
 from cropper.job.putting import write_text
 from cropper.job.store import OUTLETS, reason
@@ -33,7 +33,7 @@ def read_outlets(job: Path, given: Path | None = None) -> Outlets:
     if given is None and not path.is_file():
         return Outlets()
     try:
-        parsed = tomllib.loads(plain(path).read_text(encoding="utf-8"))
+        parsed = tomllib.loads(short(path).read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
         raise PresetError(
             f"it cannot be read ({reason(error)})", way_out="Check the name", where=(str(path),)

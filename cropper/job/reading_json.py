@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import IO, Any
 
+from cropper.json_bounds import Bounded
+
 
 def leaves(file: IO[bytes], *, deep: int) -> Iterator[tuple[tuple[str, ...], Any]]:
     """Every value that stands ``deep`` keys down, or ends before, with the keys that lead to it.
@@ -16,7 +18,7 @@ def leaves(file: IO[bytes], *, deep: int) -> Iterator[tuple[tuple[str, ...], Any
     keys: list[str] = []
     built, inside = ijson.ObjectBuilder(), 0
     try:
-        for event, value in ijson.basic_parse(file, use_float=True):
+        for event, value in ijson.basic_parse(Bounded(file), use_float=True):
             begins, ends = event.startswith("start"), event.startswith("end")
             if inside:
                 built.event(event, value)

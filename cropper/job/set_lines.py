@@ -17,7 +17,7 @@ from typing import Any, Final
 from pydantic import TypeAdapter, ValidationError
 
 from cropper._layout import finite
-from cropper.disk import plain
+from cropper.disk import plain, short
 from cropper.errors import JobError
 from cropper.job.plan import PlannedSet
 from cropper.job.putting import appended, made_folder, own, reason, signature, write_text
@@ -82,7 +82,7 @@ class SetLines:
 
     def _text(self) -> str:
         try:
-            return plain(self.file).read_text(encoding="utf-8")
+            return short(self.file).read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as error:
             raise self._damaged(f"it cannot be read ({reason(error)})") from error
 

@@ -21,7 +21,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Final
 
-from cropper.disk import plain
+from cropper.disk import lines, plain, short
 from cropper.errors import JobError
 from cropper.job import codec
 from cropper.job.cards import Card, OtherKindError, card_from, card_of, without_lines
@@ -120,7 +120,7 @@ class Shelf:
         """Line by line; one without its end was never finished."""
         try:
             with plain(self.journal).open(encoding="utf-8", newline="\n") as file:
-                yield from (line for line in file if line.endswith("\n"))
+                yield from (line for line in lines(file) if line.endswith("\n"))
         except (OSError, UnicodeDecodeError) as error:
             raise JobError(
                 f"{self.journal} cannot be read ({reason(error)})", way_out=ANEW
@@ -136,7 +136,7 @@ class Shelf:
     def _filed(self, path: Path) -> tuple[codec.MasterFile, str]:
         """A master's file and its digest."""
         try:
-            text = plain(path).read_bytes()
+            text = short(path).read_bytes()
         except OSError as error:
             raise JobError(
                 f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN
@@ -168,7 +168,7 @@ class Shelf:
         """The text of a card's file, as it is."""
         path = self.file_of(card.version)
         try:
-            return plain(path).read_text(encoding="utf-8")
+            return short(path).read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError) as error:
             raise JobError(
                 f"{path} cannot be read ({reason(error)})", way_out=codec.PLAN_AGAIN

@@ -38,7 +38,7 @@ def told(stage: Path) -> dict[str, Entry]:
     """Basis -> what is known of the file that waits; nothing where nothing can be trusted."""
     try:
         disk.refuse_links(stage / TOLD, stage.parents[1])
-        entries = _entries().validate_json(disk.plain(stage / TOLD).read_bytes())
+        entries = _entries().validate_json(disk.short(stage / TOLD).read_bytes())
     except (OSError, ValidationError):
         return {}
     return {one.basis: one for one in entries}

@@ -73,7 +73,7 @@ class JobFolder:
 
     def _head_text(self) -> str | None:
         try:
-            return disk.plain(self.plan_file).read_text(encoding="utf-8")
+            return disk.short(self.plan_file).read_text(encoding="utf-8")
         except FileNotFoundError:
             return None
         except (OSError, UnicodeDecodeError) as error:

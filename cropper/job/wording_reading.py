@@ -16,7 +16,7 @@ from pydantic import BaseModel, ValidationError
 
 from cropper.destination import faults
 from cropper.destination.reading import listed, shown
-from cropper.disk import plain
+from cropper.disk import short
 from cropper.errors import PresetError
 from cropper.job.credit_lines import roles_in
 from cropper.job.job_words import (
@@ -61,7 +61,7 @@ def read_words(job: Path) -> JobWords:
     """
     path = job / WORDS_FILE
     try:
-        raw = plain(path).read_bytes()
+        raw = short(path).read_bytes()
     except FileNotFoundError:
         return NO_JOB_WORDS
     except OSError as error:

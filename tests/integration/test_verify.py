@@ -108,3 +108,36 @@ def test_without_an_export_there_is_nothing_to_verify(run: Run, tmp_path: Path) 
     told = run("verify", "--job", tmp_path)
     assert told.exit_code == 1
     assert "cropper export" in told.stderr
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"delivered": [], "bytes": ' + "9" * 6000 + "}",
+        '{"delivered": [{"bytes": ' + "9" * 6000 + "}]}",
+        "[" * 100_000,
+        '{"delivered": ' + "[" * 100_000,
+        '{"delivered": [' + '{"a":' * 100_000,
+    ],
+    ids=["number at the head", "number in a row", "brackets", "brackets in the list", "objects"],
+)
+def test_a_manifest_that_would_end_a_parser_is_a_sentence_too(
+    run: Run, job: Path, text: str
+) -> None:
+    (job / "deliverables/manifest.json").write_text(text)
+    verified = run("verify", "--job", job)
+    assert verified.exit_code == 1
+    assert "damaged" in verified.stderr
+    taken = run("record", "job", job, "--record", job.parent / "record.sqlite")
+    assert taken.exit_code == 1
+    assert "Traceback" not in taken.stderr
+    assert run("export", "--job", job).exit_code == 0
+    assert run("verify", "--job", job).exit_code == 0
+
+
+@pytest.mark.parametrize("text", ['{"format": ' + "9" * 6000 + "}", '{"folders": ' + "[" * 100_000])
+def test_a_ledger_that_would_end_a_parser_is_a_sentence(run: Run, job: Path, text: str) -> None:
+    (job / "exported.json").write_text(text)
+    told = run("export", "--job", job)
+    assert told.exit_code == 1
+    assert "exported.json cannot be read (it is damaged)" in told.stderr
