@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@run_options
+@run_options()
 @json_option
 @record_option
 @click.pass_context
