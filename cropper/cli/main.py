@@ -33,6 +33,7 @@ VERBS: Final = {
     "record": "Write down where each version runs, and what was agreed.",
     "may": "Tell whether a file may run at an outlet, then.",
     "running": "List what runs where, now or on a date, and what is free or unused.",
+    "expiring": "List what ends soon, and what to do about it.",
     "timeline": "Draw what runs where: outlets down, weeks across, clashes crossed.",
     "tally": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",
