@@ -35,7 +35,7 @@ STATUS: Final[Mapping[RunState, str]] = {
     RunState.WITHDRAWN: "CANCELLED",
 }
 ALARMS: Final = (timedelta(days=7), timedelta(days=1))
-"""How long before an end a calendar reminds [RFC 5545, 3.6.6] (house: time to act, and to check)."""
+"""How long before an end a calendar reminds [RFC 5545, 3.6.6] (house: to act, and to check)."""
 BEGINNING: Final = Span(datetime.min.replace(tzinfo=UTC))
 
 

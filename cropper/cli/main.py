@@ -31,15 +31,18 @@ VERBS: Final = {
     "regions": "List crops as image regions, or take crops from regions made elsewhere.",
     "identify": "Tell which picture, version and destination a found file comes from.",
     "record": "Write down where each version runs, and what was agreed.",
-    "may": "Tell whether a file may run at an outlet, then.",
+    "allowed": "Tell whether a file may run at an outlet, then.",
     "running": "List what runs where, now or on a date, and what is free or unused.",
     "expiring": "List what ends soon, and what to do about it.",
     "timeline": "Draw what runs where: outlets down, weeks across, clashes crossed.",
-    "tally": "Count what came back, and learn what it tells and what not.",
+    "feedback": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",
     "demo": "Do the whole job on the shipped pictures.",
 }
 """Verb and its one-line help; the verb lives in ``cropper.cli.<verb>`` as ``command``."""
+
+OLD_NAMES: Final = {"may": "allowed", "tally": "feedback"}
+"""Names that verbs had before; they work, unlisted, until the next version but one."""
 
 
 class Verbs(click.Group):
@@ -53,9 +56,10 @@ class Verbs(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import the verb's own module."""
         del ctx
-        if cmd_name not in VERBS:
+        name = OLD_NAMES.get(cmd_name, cmd_name)
+        if name not in VERBS:
             return None
-        module = importlib.import_module(f"cropper.cli.{cmd_name}")
+        module = importlib.import_module(f"cropper.cli.{name}")
         command: click.Command = module.command
         return command
 
@@ -63,7 +67,7 @@ class Verbs(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the verb; a slip of the pen is answered with what may have been meant."""
-        if args and args[0] not in VERBS and not args[0].startswith("-"):
+        if args and args[0] not in {*VERBS, *OLD_NAMES} and not args[0].startswith("-"):
             from difflib import get_close_matches  # noqa: PLC0415 - only for a slip
 
             near = get_close_matches(args[0], VERBS, n=1)

@@ -1,4 +1,4 @@
-"""`cropper may`: before a picture goes out, tell whether it may run there, then."""
+"""`cropper allowed`: before a picture goes out, tell whether it may run there, then."""
 
 from __future__ import annotations
 
