@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import os
 import sys
 import traceback
 from typing import Final
@@ -12,8 +11,16 @@ import click
 
 from cropper import __version__
 from cropper.cli.batches import EXIT_STOPPED
+from cropper.cli.streams import Streams
 from cropper.cores import one_core
-from cropper.errors import EXIT_CANNOT, EXIT_OUR_FAULT, CropperError
+from cropper.errors import (
+    EXIT_DONE,
+    EXIT_NOT_TOLD,
+    EXIT_OUR_FAULT,
+    PRECEDENCE,
+    CropperError,
+    weightiest,
+)
 
 VERBS: Final = {
     "find": "Find eyes and heads in pictures.",
@@ -93,10 +100,6 @@ class Verbs(click.Group):
         except KeyboardInterrupt:
             click.echo("Stopped at once: run it again for the rest; what is done stays.", err=True)
             ctx.exit(EXIT_STOPPED)
-        except BrokenPipeError:
-            # The reader (head, less) has what it wanted; silence Python's own complaint at exit.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            ctx.exit(EXIT_CANNOT)
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
@@ -114,8 +117,13 @@ def cropper() -> None:
 def main() -> None:
     """Entry point: a fault of ours says so, keeps its traceback, and exits with 70."""
     one_core()
+    streams = Streams()
     try:
         cropper()
+    except SystemExit as ending:
+        if streams.lost() and ending.code in PRECEDENCE:
+            sys.exit(weightiest(EXIT_NOT_TOLD, int(ending.code or EXIT_DONE)))
+        raise
     except Exception:  # noqa: BLE001 - the last line of defence, reported in full
         traceback.print_exc()
         click.echo(
