@@ -65,6 +65,11 @@ class CropperError(Exception):
         return f"{said}. {self.way_out}" if self.way_out else said
 
 
+NO_MEMORY: Final = (
+    "this machine has not the memory for it. Close other programs, or use fewer --workers"
+)
+
+
 class MasterError(CropperError):
     """A picture that cannot be opened, trusted or afforded."""
 

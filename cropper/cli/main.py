@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 import traceback
+import warnings
 from typing import Final
 
 import click
@@ -118,6 +119,7 @@ def main() -> None:
     """Entry point: a fault of ours says so, keeps its traceback, and exits with 70."""
     one_core()
     streams = Streams()
+    warnings.filterwarnings("ignore", module="PIL")  # its remarks are for programmers
     try:
         cropper()
     except SystemExit as ending:
