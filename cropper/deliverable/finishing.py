@@ -13,6 +13,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from cropper.deliverable.dithering import rows_of
 from cropper.deliverable.levels import Lit
 from cropper.deliverable.light import FLOOR, FRACTION, crossing, encoding_table
 from cropper.deliverable.sharpening import Sharpening, difference
@@ -41,6 +42,7 @@ class Finisher:
     table: npt.NDArray[Any]
     sharpening: Sharpening | None
     deep: bool
+    dither: bool = False
 
     @property
     def channels(self) -> int:
@@ -57,13 +59,18 @@ class Finisher:
         np.take(self.table, crossed, out=out, mode="clip")
         return out
 
-    def rounded(self, encoded: npt.NDArray[Any], edge: npt.NDArray[Any] | None) -> Codes:
-        """The one rounding, after adding what sharpening found."""
+    def rounded(self, encoded: npt.NDArray[Any], edge: npt.NDArray[Any] | None, top: int) -> Codes:
+        """The one rounding, after adding what sharpening found. ``top``: the picture's row."""
         if self.deep:
             whole = encoded if edge is None else encoded + edge[:, :, np.newaxis]
             return np.asarray(np.clip(np.rint(whole * 257), 0, 65535), np.uint16)
-        moved = encoded if edge is None else _added(encoded, edge)
-        moved = moved + np.int16(FRACTION // 2 - FLOOR)
+        more: npt.NDArray[Any] | np.int16 = np.int16(FRACTION // 2 - FLOOR)
+        if self.dither:
+            rows, columns, _ = encoded.shape
+            more = rows_of(top, rows, columns) - np.int16(FLOOR)
+        if edge is not None:
+            more = edge + more
+        moved = encoded + more if isinstance(more, np.int16) else _added(encoded, more)
         moved >>= 6  # 2 ** 6 = FRACTION
         np.clip(moved, 0, 255, out=moved)
         return np.asarray(moved, np.uint8)
@@ -79,9 +86,14 @@ def _added(encoded: npt.NDArray[Any], edge: npt.NDArray[Any]) -> npt.NDArray[Any
 
 
 def finisher_for(
-    source: Floats, target: Space, sharpening: Sharpening | None, *, deep: bool
+    source: Floats,
+    target: Space,
+    sharpening: Sharpening | None,
+    *,
+    deep: bool,
+    dither: bool = False,
 ) -> Finisher:
-    """``source`` is the master's linear RGB -> XYZ (D50)."""
+    """``source`` is the master's linear RGB -> XYZ (D50); ``dither`` rounds without bands."""
     same = target.channels == 3 and np.allclose(source, target.matrix, atol=2e-4)  # noqa: PLR2004
     if deep:
         table = encoding_table(target.curve, 255.0).astype(np.float32)
@@ -93,6 +105,7 @@ def finisher_for(
         table=table,
         sharpening=sharpening,
         deep=deep,
+        dither=dither,
     )
 
 
@@ -104,7 +117,7 @@ def finished(strips: Iterator[Lit], size: Size, how: Finisher) -> Codes:
     if how.sharpening is None:
         at = 0
         for lit in strips:
-            out[at : at + len(lit)] = how.rounded(how.encoded(lit), None)
+            out[at : at + len(lit)] = how.rounded(how.encoded(lit), None, at)
             at += len(lit)
         return out
     _sharpened_into(out, strips, how, how.sharpening)
@@ -127,4 +140,5 @@ def _sharpened_into(
         first = 0 if top == 0 else reach
         last = len(block) if top + len(block) == len(out) else len(block) - reach
         if last > first:  # a first strip no taller than the reach waits for the next one
-            out[top + first : top + last] = how.rounded(block[first:last], edge[first:last])
+            rows = slice(first, last)
+            out[top + first : top + last] = how.rounded(block[rows], edge[rows], top + first)

@@ -8,6 +8,7 @@ they would be clipped at 0 and at white without room below and above (largest er
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
@@ -86,11 +87,17 @@ def crossing(source: Floats, target: Space) -> npt.NDArray[np.float32]:
 
     For a grey target the single row is the luminance Y of the connection space.
     """
-    matrix = np.linalg.inv(target.matrix) @ source
+    matrix = _back(target) @ source
     if target.channels == 1:
         matrix = source[1:2, :] / source[1].sum()
     offset = PEDESTAL * (1 - matrix.sum(axis=1, keepdims=True))
     return np.hstack([matrix, offset]).astype(np.float32)
+
+
+@cache
+def _back(space: Space) -> Floats:
+    """XYZ (D50) -> RGB of a space, once: for nine numbers linear algebra wakes all its threads."""
+    return np.linalg.inv(space.matrix)
 
 
 def encoding_table(curve: Floats, scale: float) -> Floats:

@@ -25,6 +25,7 @@ from cropper.deliverable.levels import Levels, Lit
 from cropper.deliverable.sharpening import sharpening_for
 from cropper.deliverable.sizing import Sized, sized
 from cropper.destination.destination import Destination
+from cropper.destination.schema import LOSSLESS
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, Extent, Size
 from cropper.master.opening import Master
@@ -79,7 +80,12 @@ class Darkroom:
         target = target_of(finish.profile, intent=intent, black_point=black_point)
         deep = finish.bit_depth == DEEP or target.device is not None
         how = finisher_for(
-            self._light.matrix, target.space, sharpening_for(finish, asked.ppi), deep=deep
+            self._light.matrix,
+            target.space,
+            sharpening_for(finish, asked.ppi),
+            deep=deep,
+            # A file that keeps every pixel would keep the dither as well, at twice its bytes.
+            dither=finish.format not in LOSSLESS,
         )
         codes = finishing.finished(self._strips(crop, asked.size), asked.size, how)
         if target.device is not None:

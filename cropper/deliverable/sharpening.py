@@ -47,8 +47,8 @@ class Sharpening:
 
 
 AMOUNTS: Final = {
-    Medium.SCREEN: (1.1, 2.0, 12.0),
-    Medium.CONTINUOUS_TONE: (0.75, 3.0, 16.0),
+    Medium.SCREEN: (1.1, 2.0, 11.0),
+    Medium.CONTINUOUS_TONE: (0.75, 3.0, 11.8),
     Medium.HALFTONE: (0.9, 3.0, 24.0),
     Medium.CANVAS: (0.85, 3.0, 24.0),
 }

@@ -26,7 +26,7 @@ from cropper.job.set_aside import drop_empty_folders
 from cropper.job.stage import told, waiting
 from cropper.master.opening import Master, master_digest, open_master
 
-ENGINE: Final = f"{__version__} finishing 1"
+ENGINE: Final = f"{__version__} finishing 2"
 """Goes into every file's basis: count it up when finished pixels change."""
 
 Put = Callable[[Path, bool], None]

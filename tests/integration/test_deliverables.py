@@ -21,6 +21,7 @@ from PIL import Image, ImageCms
 
 from cropper.deliverable.delivering import Order, deliver_all
 from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS, encode, encoded
+from cropper.deliverable.levels import BELOW
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.rendering import Darkroom, Rendered, render, render_all
 from cropper.deliverable.words import MOST_BYTES, NAME_BYTES, Contributor, Words, cleaned
@@ -146,12 +147,15 @@ def test_a_tiff_is_compressed_with_a_predictor(master: Master, tmp_path: Path) -
 
 
 def test_the_whole_path_is_close_to_the_float_reference(master: Master) -> None:
-    finish = Finish(sharpen=False)
+    finish = Finish(format="png", sharpen=False)  # what keeps every pixel is not dithered
     made = render(master, Crop(BOX), destination(320, 240, finish))
-    linear = (floats.scene(720, 540) / 255) ** (563 / 256)
+    scene = floats.scene(720, 540)
+    linear = (scene / 255) ** (563 / 256)
     reference = floats.resized(linear, (40, 30, 640, 480), (320, 240))
     truth = floats.srgb_encoded(floats.oprgb_to_srgb(reference)) * 255
-    difference = floats.delta_e(made.pixels, truth)
+    within = floats.not_below(reference, scene, (40, 30), 600 / 320, BELOW)
+    assert within.mean() > 0.6
+    difference = floats.delta_e(made.pixels, truth)[within]
     assert np.percentile(difference, 95) <= 0.55
     assert difference.max() <= 3
 

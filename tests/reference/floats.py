@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import minimum_filter
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science warns of optional packages on import
@@ -43,6 +44,27 @@ def resized(
     down = lanczos_weights(rows, box[1], box[3] - box[1], size[1])
     wide = np.moveaxis(linear, 2, 0) @ across.T  # (channels, rows, width)
     return np.moveaxis(down @ wide, 0, 2)
+
+
+def not_below(
+    reference: Floats,
+    codes: npt.NDArray[Any],
+    corner: tuple[float, float],
+    reduction: float,
+    below: float,
+) -> npt.NDArray[np.bool_]:
+    """Where a resized picture is not darker than all of the opRGB pixels each of its own covers.
+
+    Elsewhere Lanczos has gone below what is there, by more than ``below`` codes, which a finished
+    file never does.
+    """
+    side = 2 * int(reduction / 2) + 1
+    darkest = minimum_filter(codes.astype(float), (side, side, 1))
+    height, width = reference.shape[:2]
+    rows = (corner[1] + (np.arange(height) + 0.5) * reduction).astype(int)
+    columns = (corner[0] + (np.arange(width) + 0.5) * reduction).astype(int)
+    own = (darkest[rows][:, columns] - below).clip(0) / 255
+    return np.asarray((reference >= own ** (563 / 256)).all(axis=2))
 
 
 def srgb_decoded(code: Floats) -> Floats:

@@ -51,7 +51,7 @@ def test_no_words_write_nothing() -> None:
 
 def test_what_is_cut_is_said() -> None:
     _, said = cleaned(Words(headline="h" * 5000))
-    assert said == ("the headline was cut from 5000 to 1998 characters",)
+    assert said == ("the headline was cut from 5000 to 1598 characters",)
 
 
 def post(naming: str) -> Destination:
