@@ -26,8 +26,8 @@ from cropper.subject.subject import Finding
 
 STRAIGHTEN_MOST_DEG: Final = 15.0
 """A crop is turned no further than this (house: beyond it, a tilted head is meant)."""
-LEAST_SIDE_PX: Final = 16
-"""No crop has a shorter longer side than this (house: less shows nobody)."""
+LEAST_SIDE_PX: Final = 64
+"""No crop has a shorter side than this, if the master has as much (house: less shows nobody)."""
 
 
 class Anchor(StrEnum):
@@ -57,7 +57,8 @@ def fitted(drawn: Drawn, destination: Destination, size: Size) -> Crop:
         return Crop(PixelBox(0, 0, size.width, size.height))
     shape = _shape(drawn.box, lying)
     wanted = max(drawn.box.width, drawn.box.height)
-    longer = min(max(half_up(wanted), LEAST_SIDE_PX), _longest(size, shape, turn))
+    least = math.ceil(LEAST_SIDE_PX * max(shape, 1 / shape))
+    longer = min(max(half_up(wanted), least), _longest(size, shape, turn))
     whole = size_for(longer, shape)
     at = _anchored(drawn, whole)
     return Crop(_inside(at, whole, size, turn), turn)

@@ -113,8 +113,9 @@ class PlannedMaster:
     ``file`` is the name as it was given; ``path`` leads from the job folder to the file (posix),
     or is absolute when no relative way exists. ``version`` names it in file names and matrices,
     once in a job. Of a stored file ``file`` and ``path`` are its address. ``bytes`` is the file's
-    length, 0 where that is not known. ``basis`` holds, per
-    destination, a digest of all that its answer rests on.
+    length, 0 where that is not known. ``basis`` holds, per destination, a digest of all that its
+    answer rests on. ``notes`` are what the photographer wrote beside a destination without a word
+    yet; the note of a word stands with the word.
     """
 
     file: str
@@ -131,6 +132,7 @@ class PlannedMaster:
     remarks: tuple[str, ...] = ()
     bytes: int = 0
     approvals: Mapping[str, Approval] = field(default_factory=dict)
+    notes: Mapping[str, str] = field(default_factory=dict)
 
     def answer(self, destination: str) -> Answer | None:
         """What was proposed for ``destination``; None if it was not asked for."""

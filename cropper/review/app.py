@@ -12,6 +12,7 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any, Final, TypeVar
+from urllib.parse import quote
 
 from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
@@ -23,18 +24,24 @@ from starlette.routing import Route
 from cropper._layout import finite
 from cropper.errors import CropperError, MisuseError
 from cropper.proof.overlays import LAYERS
-from cropper.review import asking, deeds, leafing, overview, telling
+from cropper.review import asking, deeds, leafing, overview, telling, to_check
 from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
 from cropper.review.errands import CLIENT_SHEET, OUR_FAULT, Exporter, client_sheet
+from cropper.review.finished import FinishedFiles, crop_to_finish
 from cropper.review.guard import Guard, Keys
+from cropper.review.job_words_edit import keep_words, words_told
 from cropper.review.own_files import TYPES, environment, static
+from cropper.review.preview_queue import ON_THE_WALL, RANKS, PreviewQueue
+from cropper.review.verdict_words import SAID
 from cropper.review.whereabouts import runs_told
 
 SETS_NAMED: Final = 8
 """So many sets are named at the head of every page; the wall leads to more (house: a line)."""
+MOST_DIGITS: Final = 4
 JUMPS: Final = 200
 """So many neighbours of a master can be jumped to from its page (house: a list to be read)."""
+VERDICTS: Final = {str(code): word for code, word in SAID.items()}
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
 Wanted = TypeVar("Wanted", bound=BaseModel)
 
@@ -48,6 +55,8 @@ class Room:
     exporter: Exporter
     keys: Keys
     cookie: str
+    previews: PreviewQueue
+    finished: FinishedFiles
     wall: leafing.Wall = field(default_factory=leafing.Wall)
 
 
@@ -56,7 +65,16 @@ def application(
 ) -> Guard:
     """The guarded application for one job folder."""
     cookie = f"cropper_review_{port}"
-    room = Room(desk=desk, cabinet=cabinet, exporter=Exporter(desk), keys=keys, cookie=cookie)
+    desk.raw = cabinet.seen
+    room = Room(
+        desk=desk,
+        cabinet=cabinet,
+        exporter=Exporter(desk),
+        keys=keys,
+        cookie=cookie,
+        previews=PreviewQueue(cabinet),
+        finished=FinishedFiles(cabinet),
+    )
     app = Starlette(routes=_routes(room), exception_handlers=_handlers())
     return Guard(app, keys=keys, hosts=hosts, cookie=cookie)
 
@@ -67,17 +85,24 @@ def _routes(room: Room) -> list[Route]:
     return [
         Route("/open", pages.open, methods=["GET"]),
         Route("/", pages.wall, methods=["GET"]),
+        Route("/next", pages.next, methods=["GET"]),
         Route("/look/{version}", pages.look, methods=["GET"]),
         Route("/set/{name}", pages.rivals, methods=["GET"]),
+        Route("/crops", pages.crops, methods=["GET"]),
         Route("/deliver", pages.deliver, methods=["GET"]),
         Route("/static/{name}", pages.static, methods=["GET"]),
         Route("/preview/{version}/{tag}/{longest:int}", pages.preview, methods=["GET"]),
+        Route("/piece/{version}/{tag}/{column:int}/{row:int}", pages.piece, methods=["GET"]),
+        Route("/finished/{version}/{destination}", pages.finished, methods=["GET"]),
         Route("/client-sheet", pages.sheet, methods=["GET"]),
         Route("/api/job", pages.job_told, methods=["GET"]),
         Route("/api/state", pages.state, methods=["GET"]),
         Route("/api/master/{version}", pages.master_told, methods=["GET"]),
         Route("/api/runs/{version}", pages.runs_told, methods=["GET"]),
         Route("/api/set/{name}", pages.set_told, methods=["GET"]),
+        Route("/api/next", pages.next_told, methods=["GET"]),
+        Route("/api/crops", pages.crops_told, methods=["GET"]),
+        Route("/api/finished/{version}/{destination}", pages.finished_told, methods=["GET"]),
         Route("/api/export", pages.export_told, methods=["GET"]),
         Route("/api/measure", doing.measure, methods=["POST"]),
         Route("/api/people", doing.people, methods=["POST"]),
@@ -85,6 +110,9 @@ def _routes(room: Room) -> list[Route]:
         Route("/api/adjust", doing.adjust, methods=["POST"]),
         Route("/api/mark", doing.mark, methods=["POST"]),
         Route("/api/say", doing.say, methods=["POST"]),
+        Route("/api/note", doing.note, methods=["POST"]),
+        Route("/api/many", doing.many, methods=["POST"]),
+        Route("/api/words", doing.words, methods=["POST"]),
         Route("/api/fix", doing.fix, methods=["POST"]),
         Route("/api/undo", doing.undo, methods=["POST"]),
         Route("/api/redo", doing.redo, methods=["POST"]),
@@ -125,6 +153,7 @@ class Pages:
                 sets=sets if len(sets) <= SETS_NAMED else (),
                 many_sets=len(sets) > SETS_NAMED,
                 layers=LAYERS,
+                verdicts=VERDICTS,
                 **values,
             )
         )
@@ -137,6 +166,17 @@ class Pages:
         rows = overview.wall(plan, self.room.cabinet, leaf.versions)
         return self._page("wall", rows=rows, plan=plan, leaf=leaf, shows=leafing.SHOWS)
 
+    def next(self, request: Request) -> Response:
+        """The first crop that needs the photographer; the page for delivery when none does."""
+        del request
+        plan = self.room.desk.look().plan
+        first = to_check.step(plan, to_check.Walk(), version="", destination="", key=None).found
+        if first is None:
+            return RedirectResponse("/deliver", 303)
+        where = f"/look/{quote(first.version, safe='')}"
+        key = ".".join(str(number) for number in first.key)
+        return RedirectResponse(f"{where}?key={key}#{quote(first.destination, safe='')}", 303)
+
     def look(self, request: Request) -> Response:
         """One master at the large."""
         plan = self.room.desk.look().plan
@@ -145,13 +185,37 @@ class Pages:
         versions = plan.shelf.versions
         first = max(0, versions.index(master.version) - JUMPS // 2)
         near = versions[first : first + JUMPS]
-        return self._page("look", master=master, tag=tag, versions=near)
+        return self._page(
+            "look",
+            master=master,
+            tag=tag,
+            versions=near,
+            orders=to_check.ORDERS,
+            states=to_check.STATES,
+            destinations=plan.destinations,
+        )
 
     def rivals(self, request: Request) -> Response:
         """A set: side by side, and who goes where."""
         plan = self.room.desk.look().plan
         rivals = overview.set_of(plan, request.path_params["name"])
         return self._page("rivals", rivals=rivals)
+
+    def crops(self, request: Request) -> Response:
+        """Many crops on one page: all of one picture, or all for one destination."""
+        plan = self.room.desk.look().plan
+        version, name = (request.query_params.get(one, "") for one in ("version", "destination"))
+        if version:
+            deeds.master_of(plan, version)
+        destination = plan.destination(name or next((d.name for d in plan.destinations), ""))
+        return self._page(
+            "crops",
+            version=version,
+            destination=destination,
+            destinations=plan.destinations,
+            shows=leafing.SHOWS,
+            asked=_leafed(request),
+        )
 
     def deliver(self, request: Request) -> Response:
         """What is approved, and the export."""
@@ -167,14 +231,48 @@ class Pages:
         kind = TYPES[PurePosixPath(name).suffix]
         return Response(known[name], media_type=kind, headers={"cache-control": "no-cache"})
 
-    def preview(self, request: Request) -> Response:
-        """A master's preview."""
+    async def preview(self, request: Request) -> Response:
+        """A master's preview; what is looked at comes before what stands on the wall."""
         master = deeds.master_of(self.room.desk.look().plan, request.path_params["version"])
         longest = request.path_params["longest"]
         if longest not in LENGTHS or request.path_params["tag"] != self.room.cabinet.tag(master):
             return told({"error": "There is no such preview."}, 404)
-        jpeg = self.room.cabinet.preview(master, longest)
+        rank = RANKS.get(request.query_params.get("for", ""), ON_THE_WALL)
+        jpeg = await self.room.previews.preview(
+            master, longest, rank=rank, gone=request.is_disconnected
+        )
+        if jpeg is None:
+            return told({"error": "Nobody waits for this preview any more."}, 410)
         return Response(jpeg, media_type="image/jpeg", headers={"cache-control": KEPT_FOREVER})
+
+    def piece(self, request: Request) -> Response:
+        """A square of a master at its own pixels."""
+        words = request.path_params
+        master = deeds.master_of(self.room.desk.look().plan, words["version"])
+        if words["tag"] != self.room.cabinet.tag(master):
+            return told({"error": "There is no such piece."}, 404)
+        jpeg = self.room.cabinet.piece(master, words["column"], words["row"])
+        return Response(jpeg, media_type="image/jpeg", headers={"cache-control": KEPT_FOREVER})
+
+    def _finished(self, request: Request) -> Any:
+        plan = self.room.desk.look().plan
+        master = deeds.master_of(plan, request.path_params["version"])
+        destination = deeds.destination_of(plan, master, request.path_params["destination"])
+        asked = request.query_params.get("proposal", "")
+        index = (
+            int(asked) if asked.isascii() and asked.isdigit() and len(asked) < MOST_DIGITS else None
+        )
+        crop = crop_to_finish(master, destination.name, index)
+        return self.room.finished.of(master, destination, crop)
+
+    def finished(self, request: Request) -> Response:
+        """The finished file before it is written."""
+        made = self._finished(request)
+        return Response(made.data, media_type=made.media_type)
+
+    def finished_told(self, request: Request) -> Response:
+        """What is to be said of it."""
+        return told(self._finished(request).facts)
 
     def sheet(self, request: Request) -> Response:
         """The client's sheet as it was last made."""
@@ -198,9 +296,9 @@ class Pages:
         return told({**_state(self.room, current), **counted, "deliverables": listed})
 
     def state(self, request: Request) -> Response:
-        """Only the revision, and what can be taken back."""
-        del request
-        return told(_state(self.room, self.room.desk.look()))
+        """Only the revision, and what can be undone."""
+        version = request.query_params.get("version", "")
+        return told(_state(self.room, self.room.desk.look(), version))
 
     def master_told(self, request: Request) -> Response:
         """One master with all its crops."""
@@ -222,6 +320,40 @@ class Pages:
         rivals = overview.set_of(current.plan, request.path_params["name"])
         shown = overview.rivals(current.plan, rivals, self.room.cabinet)
         return told({**_state(self.room, current), "set": shown})
+
+    def crops_told(self, request: Request) -> Response:
+        """Many crops: of one version, or for one destination page by page."""
+        current = self.room.desk.look()
+        version, name = (request.query_params.get(one, "") for one in ("version", "destination"))
+        leaf = self.room.wall.leaf(current.plan, _leafed(request))
+        versions = (version,) if version else leaf.versions
+        if version:
+            deeds.master_of(current.plan, version)
+        listed = overview.crops(
+            current.plan, self.room.cabinet, versions, destination="" if version else name
+        )
+        paged = {"page": leaf.page, "pages": 1 if version else leaf.pages, "found": leaf.found}
+        return told({**_state(self.room, current, version), **paged, "crops": listed})
+
+    def next_told(self, request: Request) -> Response:
+        """Which crop needs the photographer next."""
+        current = self.room.desk.look()
+        words = request.query_params
+        walk = to_check.Walk(
+            order=words.get("order") or "serious",
+            state=words.get("state") or "check",
+            destination=words.get("destination", ""),
+            find=words.get("find", ""),
+        )
+        step = to_check.step(
+            current.plan,
+            walk,
+            version=words.get("version", ""),
+            destination=words.get("at", ""),
+            key=_key(words.get("key", "")),
+            back=words.get("back") == "1",
+        )
+        return told({**_state(self.room, current), **_walked(self.room, current, step)})
 
     def export_told(self, request: Request) -> Response:
         """How far the export is."""
@@ -274,6 +406,28 @@ class Doing:
         asked = await _asked(request, asking.Say)
         return await self._done(asked.revision, deeds.say(self.room.desk, asked))
 
+    async def note(self, request: Request) -> Response:
+        """Keep a note."""
+        asked = await _asked(request, asking.Note)
+        return await self._done(asked.revision, deeds.note(asked))
+
+    async def many(self, request: Request) -> Response:
+        """One action on several crops."""
+        asked = await _asked(request, asking.Many)
+        deed, passed = deeds.many(self.room.desk, asked)
+        current = await run_in_threadpool(self.room.desk.do, asked.revision, deed)
+        return told({**_state(self.room, current), "passed": passed, "of": len(asked.items)})
+
+    async def words(self, request: Request) -> Response:
+        """Keep what is said of a version."""
+        asked = await _asked(request, asking.Words)
+        desk = self.room.desk
+        deeds.master_of(desk.look().plan, asked.version)
+        texts = asked.model_dump(include={"headline", "caption", "alt_text"})
+        await run_in_threadpool(keep_words, desk.job, asked.version, texts)
+        at = desk.clock().isoformat(timespec="seconds")
+        return told({"words": words_told(desk.job, asked.version), "at": at})
+
     async def fix(self, request: Request) -> Response:
         """Fix who goes where."""
         asked = await _asked(request, asking.Fix)
@@ -289,14 +443,14 @@ class Doing:
     async def undo(self, request: Request) -> Response:
         """Take the last step back."""
         asked = await _asked(request, asking.Back)
-        current, step = await run_in_threadpool(self.room.desk.undo, asked.revision)
-        return told(_state(self.room, current) | {"step": _step(step, "Taken back")})
+        current, step = await run_in_threadpool(self.room.desk.undo, asked.revision, asked.version)
+        return told(_state(self.room, current, asked.version) | {"step": _step(step, "Undone")})
 
     async def redo(self, request: Request) -> Response:
         """Do it again."""
         asked = await _asked(request, asking.Back)
-        current, step = await run_in_threadpool(self.room.desk.redo, asked.revision)
-        return told(_state(self.room, current) | {"step": _step(step, "Done again")})
+        current, step = await run_in_threadpool(self.room.desk.redo, asked.revision, asked.version)
+        return told(_state(self.room, current, asked.version) | {"step": _step(step, "Redone")})
 
     async def export(self, request: Request) -> Response:
         """Begin to write the files."""
@@ -325,20 +479,62 @@ def _leafed(request: Request) -> leafing.Asked:
     return leafing.asked_of(*(words.get(name, "") for name in ("show", "find", "page")))
 
 
-def _state(room: Room, current: Current) -> dict[str, Any]:
+def _state(room: Room, current: Current, version: str = "") -> dict[str, Any]:
+    """The revision, and what can be undone: of one master, or of all when none is named."""
     history = room.desk.history
+    to_undo, to_redo = (
+        history.to_undo(current.plan, version),
+        history.to_redo(current.plan, version),
+    )
     return {
         "revision": current.revision,
-        "undo": history.to_undo.label if history.to_undo else None,
-        "redo": history.to_redo.label if history.to_redo else None,
+        "undo": to_undo.label if to_undo else None,
+        "redo": to_redo.label if to_redo else None,
         "at": room.desk.clock().isoformat(timespec="seconds"),
+    }
+
+
+def _key(text: str) -> to_check.Key | None:
+    """A place in a walk, as the page was told it: three numbers with dots between them."""
+    parts = text.split(".")
+    if len(parts) != len(to_check.Key.__args__) or not all(  # type: ignore[attr-defined]
+        one.isascii() and one.isdigit() and len(one) < len("1000000000") for one in parts
+    ):
+        return None
+    first, second, third = (int(one) for one in parts)
+    return (first, second, third)
+
+
+def _walked(room: Room, current: Current, step: to_check.Step) -> dict[str, Any]:
+    def said(one: to_check.Crop | None) -> dict[str, Any] | None:
+        master = current.plan.master(one.version) if one is not None else None
+        if one is None or master is None:
+            return None
+        return {
+            "version": one.version,
+            "destination": one.destination,
+            "key": ".".join(str(number) for number in one.key),
+            "tag": room.cabinet.tag(master),
+            "width": master.width,
+            "height": master.height,
+        }
+
+    return {
+        "next": said(step.found),
+        "here": said(step.here),
+        "place": step.place,
+        "of": step.of,
+        "approved": step.approved,
+        "crops": step.crops,
+        "no_crop": step.no_crop,
     }
 
 
 def _with_master(room: Room, current: Current, version: str) -> dict[str, Any]:
     master = deeds.master_of(current.plan, version)
     shown = telling.master(current.plan, master, room.cabinet.known(master))
-    return {**_state(room, current), "master": shown}
+    shown["words"] = words_told(room.desk.job, version)
+    return {**_state(room, current, version), "master": shown}
 
 
 def _with_changed(room: Room, current: Current, deed: Deed) -> dict[str, Any]:
@@ -348,7 +544,11 @@ def _with_changed(room: Room, current: Current, deed: Deed) -> dict[str, Any]:
     master = deeds.master_of(current.plan, deed.version)
     destination = deeds.destination_of(current.plan, master, deed.destination)
     card = telling.card(current.plan, master, destination)
-    return {**_state(room, current), "card": card, "goes": telling.goes(current.plan, master)}
+    return {
+        **_state(room, current, deed.version),
+        "card": card,
+        "goes": telling.goes(current.plan, master),
+    }
 
 
 def _step(step: Any, did: str) -> dict[str, str] | None:
@@ -374,12 +574,22 @@ def _handlers() -> dict[Any, Callable[[Request, Any], Awaitable[Response]]]:
         return told({"error": str(error), "stale": True}, 409)
 
     async def spoken(request: Request, error: CropperError) -> Response:
-        del request
-        return told({"error": str(error)}, 400)
+        return _refused(request, str(error), 400)
+
+    async def nothing(request: Request, error: Exception) -> Response:
+        del error
+        return _refused(request, "There is nothing here.", 404)
 
     async def ours(request: Request, error: Exception) -> Response:
-        del request
         traceback.print_exception(error, file=sys.stderr)
-        return told({"error": OUR_FAULT}, 500)
+        return _refused(request, OUR_FAULT, 500)
 
-    return {StaleError: stale, CropperError: spoken, Exception: ours}
+    return {StaleError: stale, CropperError: spoken, 404: nothing, Exception: ours}
+
+
+def _refused(request: Request, sentence: str, status: int) -> Response:
+    """A sentence: as a page for somebody who followed a link, as JSON for the page itself."""
+    if "text/html" not in request.headers.get("accept", "") or request.url.path[:5] == "/api/":
+        return told({"error": sentence}, status)
+    html = environment().get_template("refused.html").render(sentence=sentence)
+    return HTMLResponse(html, status)

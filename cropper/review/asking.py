@@ -104,13 +104,62 @@ class Mark(Deed):
     marks: Marks
 
 
+GivenWord = Literal["approved", "held", "refused"]
+NoteText = Annotated[str, Field(max_length=LONGEST_NOTE)]
+
+
 class Say(Deed):
-    """A word on some deliverables of one master; ``word`` None takes it back."""
+    """A word on some deliverables of one master; ``word`` None takes it back.
+
+    ``note`` None keeps the note that is there.
+    """
 
     version: Name
     destinations: Annotated[tuple[Name, ...], Field(min_length=1, max_length=500)]
-    word: Literal["approved", "held", "refused"] | None
-    note: Annotated[str, Field(max_length=LONGEST_NOTE)] = ""
+    word: GivenWord | None
+    note: NoteText | None = None
+
+
+class Note(OnOne):
+    """A note on one deliverable, with or without a word."""
+
+    note: NoteText
+
+
+class Shift(Asked):
+    """A movement in shares of each crop's own height: what is seen goes ``up`` and ``left``.
+
+    ``closer`` above 0 makes each crop smaller about the eyes by that share, below 0 larger.
+    """
+
+    up: Annotated[float, Field(ge=-0.5, le=0.5, allow_inf_nan=False)] = 0.0
+    left: Annotated[float, Field(ge=-0.5, le=0.5, allow_inf_nan=False)] = 0.0
+    closer: Annotated[float, Field(ge=-0.5, le=0.5, allow_inf_nan=False)] = 0.0
+
+
+class One(Asked):
+    """One deliverable."""
+
+    version: Name
+    destination: Name
+
+
+class Many(Deed):
+    """One action on several deliverables, taken back in one step: exactly one of the last three."""
+
+    items: Annotated[tuple[One, ...], Field(min_length=1, max_length=2000)]
+    word: GivenWord | None = None
+    index: Annotated[int, Field(ge=0, le=100)] | None = None
+    shift: Shift | None = None
+
+
+class Words(Asked):
+    """What is said of one version, in the job's own language."""
+
+    version: Name
+    headline: Annotated[str, Field(max_length=1000)]
+    caption: Annotated[str, Field(max_length=8000)]
+    alt_text: Annotated[str, Field(max_length=2000)]
 
 
 class Fix(Deed):
@@ -122,7 +171,9 @@ class Fix(Deed):
 
 
 class Back(Deed):
-    """Undo, or redo."""
+    """Undo, or redo, the last step of one master; of all masters when none is named."""
+
+    version: Annotated[str, Field(max_length=200)] = ""
 
 
 class Export(Asked):

@@ -6,7 +6,7 @@ plan's files hold, so a change by a command or by another page counts as much as
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -16,12 +16,15 @@ from typing import Final
 
 from cropper.errors import JobError
 from cropper.job.outlets import read_outlets
-from cropper.job.plan import Plan
+from cropper.job.plan import Plan, PlannedMaster
 from cropper.job.recording import standing_in
 from cropper.job.sets import assigned
 from cropper.job.store import JobFolder
-from cropper.review.history import History, Step
+from cropper.review.history import STEPS, History, Raw, Step, step_of
+from cropper.subject.subject import Finding
 
+FOLDER: Final = "review"
+"""Where, in the job, the page keeps what can be made or done again."""
 LOOK_AT_THE_NEWEST: Final = "Look at the newest first; what you just did here was not saved"
 
 
@@ -39,14 +42,28 @@ class Current:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deed:
-    """Something done on the page: what changes, and what it is called when taken back."""
+    """Something done on the page: what changes, and what it is called when taken back.
+
+    ``version`` is the one master that it changes; ``versions`` are several.
+    """
 
     label: str
     change: Callable[[Plan], Plan]
     version: str = ""
+    versions: tuple[str, ...] = ()
     destination: str = ""
     gesture: str = ""
     set_name: str = ""
+
+    @property
+    def touched(self) -> tuple[str, ...]:
+        """Every master that it may change."""
+        return self.versions or ((self.version,) if self.version else ())
+
+
+def as_found(master: PlannedMaster) -> Finding:
+    """What is known of a master's people without looking again."""
+    return master.finding
 
 
 def now_utc() -> datetime:
@@ -63,11 +80,13 @@ class Desk:
         *,
         record: str | None = None,
         clock: Callable[[], datetime] = now_utc,
+        raw: Raw = as_found,
     ) -> None:
         self.folder = JobFolder(job)
         self.record = record
         self.clock = clock
-        self.history = History()
+        self.raw = raw
+        self.history = History(job / FOLDER / STEPS)
         self._lock = RLock()
         self._holding = False
         self._signature: object = None
@@ -96,7 +115,6 @@ class Desk:
         revision = self.folder.revision(plan)
         current = self._current
         if current is None or revision != current.revision:
-            self.history.forget()
             self._current = current = Current(plan, revision)
         self._signature = signature
         return current
@@ -113,36 +131,34 @@ class Desk:
             if after == before.plan:
                 return before
             current = self._save(after)
-            self.history.add(
-                Step(
-                    label=deed.label,
-                    before=before.plan,
-                    after=after,
-                    version=deed.version,
-                    destination=deed.destination,
-                    gesture=deed.gesture,
-                )
+            step = step_of(
+                before.plan, after, deed.touched, label=deed.label, set_name=deed.set_name
             )
+            self.history.add(replace(step, destination=deed.destination, gesture=deed.gesture))
             return current
 
-    def undo(self, revision: str) -> tuple[Current, Step | None]:
-        """Take the last step back; None when there is none."""
+    def undo(self, revision: str, version: str = "") -> tuple[Current, Step | None]:
+        """Take the last step back, of one master or of all; None when there is none."""
         with self._lock, self._to_write():
-            current, step = self._fresh(revision), self.history.to_undo
+            current = self._fresh(revision)
+            step = self.history.to_undo(current.plan, version)
             if step is None:
                 return current, None
-            current = self._save(step.before)
-            self.history.undone()
+            plan = step.taken_back(current.plan, self.raw, self.clock())
+            current = self._save(self._settled_after(plan, step))
+            self.history.undone(step)
             return current, step
 
-    def redo(self, revision: str) -> tuple[Current, Step | None]:
+    def redo(self, revision: str, version: str = "") -> tuple[Current, Step | None]:
         """Do the step again that was taken back last; None when there is none."""
         with self._lock, self._to_write():
-            current, step = self._fresh(revision), self.history.to_redo
+            current = self._fresh(revision)
+            step = self.history.to_redo(current.plan, version)
             if step is None:
                 return current, None
-            current = self._save(step.after)
-            self.history.redone()
+            plan = step.done_again(current.plan, self.raw, self.clock())
+            current = self._save(self._settled_after(plan, step))
+            self.history.redone(step)
             return current, step
 
     def _fresh(self, revision: str) -> Current:
@@ -155,14 +171,26 @@ class Desk:
         return current
 
     def _settled(self, before: Plan, after: Plan, deed: Deed) -> Plan:
-        """The plan with the assignment of the set that was touched worked out again."""
-        rivals = after.rivals.get(deed.set_name) or after.set_of(deed.version)
-        if rivals is None or after is before:
+        """The plan with the assignment of the sets that were touched worked out again."""
+        if after is before:
             return after
-        touched, outlets = replace(after, sets=(rivals,)), read_outlets(self.job)
-        known = standing_in(outlets, touched, self.job, address=self.record, now=self.clock())
-        done, _ = assigned(touched, known.outlets)
-        return replace(after, sets=after.rivals.put(done.sets[0]))
+        return self._assigned(after, deed.touched, (deed.set_name,) if deed.set_name else ())
+
+    def _settled_after(self, plan: Plan, step: Step) -> Plan:
+        versions = (one.version for one in step.changes)
+        return self._assigned(plan, versions, (one.set_name for one in step.fixings))
+
+    def _assigned(self, plan: Plan, versions: Iterable[str], names: Iterable[str]) -> Plan:
+        held = (plan.set_of(one) for one in versions)
+        touched = dict.fromkeys([*names, *(one.name for one in held if one is not None)])
+        for name in touched:
+            rivals = plan.rivals.get(name)
+            if rivals is not None:
+                alone, outlets = replace(plan, sets=(rivals,)), read_outlets(self.job)
+                known = standing_in(outlets, alone, self.job, address=self.record, now=self.clock())
+                done, _ = assigned(alone, known.outlets)
+                plan = replace(plan, sets=plan.rivals.put(done.sets[0]))
+        return plan
 
     def _save(self, plan: Plan) -> Current:
         saved = self.folder.write(plan)

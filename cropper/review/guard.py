@@ -20,6 +20,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 MOST_BODY_BYTES: Final = 64 * 1024
 """No deed of the page needs more (house)."""
 MOST_ADDRESS_BYTES: Final = 2048
+MOST_AT_ONCE: Final = 100
+"""Requests answered at one time; those beyond are told to come again (house: a browser has six)."""
 SAFE_METHODS: Final = frozenset({"GET", "HEAD"})
 
 HEADERS: Final = {
@@ -67,6 +69,7 @@ class Guard:
 
     def __init__(self, app: ASGIApp, *, keys: Keys, hosts: frozenset[str], cookie: str) -> None:
         self.app, self.keys, self.hosts, self.cookie = app, keys, hosts, cookie
+        self._answering = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """One request."""
@@ -81,7 +84,15 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, headed)
             return
-        await self.app(scope, _limited(receive), headed)
+        if self._answering >= MOST_AT_ONCE:
+            busy = _said(503, "Too much is asked at once. Wait a moment, and try again.")
+            await busy(scope, receive, headed)
+            return
+        self._answering += 1
+        try:
+            await self.app(scope, _limited(receive), headed)
+        finally:
+            self._answering -= 1
 
     def _refusal(self, scope: Scope) -> Response | None:
         """The answer to a request that goes no further; None when it may pass."""

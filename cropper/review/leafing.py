@@ -24,18 +24,27 @@ ON_A_PAGE: Final = 24
 EVERYTHING: Final = "everything"
 WAITS: Final = "waits"
 SETTLED: Final = "approved"
+MATTERS: Final = {
+    Matter.NOBODY: "no eyes found",
+    Matter.LOOK_AGAIN: "changed after you chose",
+    Matter.BREAKS: "problem",
+    Matter.ESTIMATED: "eyes estimated",
+    Matter.UNCERTAIN: "not sure",
+    Matter.NO_CROP: "no crop",
+}
+"""Why something is to be checked, as the page says it."""
 SHOWS: Final[dict[str, str]] = {
     EVERYTHING: "every picture",
-    WAITS: "waits for your eye",
-    **{word_of(one).replace(" ", "-"): f"waits: {word_of(one)}" for one in Matter},
-    "open": "has a crop without your word",
-    SETTLED: "every crop approved",
-    "some-approved": "has a crop approved",
-    "kept": "has a crop held or refused",
-    str(Word.HELD): "has a crop held",
-    str(Word.REFUSED): "has a crop refused",
-    "by-hand": "has a crop of yours",
-    "set": "stands in a set",
+    WAITS: "to check",
+    **{word_of(one).replace(" ", "-"): f"to check: {MATTERS[one]}" for one in Matter},
+    "open": "not decided",
+    SETTLED: "all crops approved",
+    "some-approved": "a crop approved",
+    "kept": "a crop on hold or refused",
+    str(Word.HELD): "a crop on hold",
+    str(Word.REFUSED): "a crop refused",
+    "by-hand": "a crop changed by you",
+    "set": "in a set",
 }
 """What the wall may be narrowed to: how an address names it, and how the page does."""
 _RESTS: Final = (len(Matter) + 1, 0)

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from cropper.destination.destination import Destination, Frame
 from cropper.errors import MisuseError
 from cropper.job.approving import standing, why_withheld
 from cropper.job.plan import ChoiceState, Plan, PlannedMaster, PlannedSet
-from cropper.proof import overlays, words
-from cropper.proposal.delivering import lying_as
-from cropper.proposal.proposal import Proposal, Verdict
-from cropper.review import telling
+from cropper.proof import words
+from cropper.proposal.proposal import Verdict
+from cropper.review import telling, verdict_words
 from cropper.review.cabinet import Cabinet
 from cropper.review.telling import Told
 
@@ -46,31 +44,19 @@ def _thumbs(plan: Plan, master: PlannedMaster) -> Iterator[Told]:
             "name": destination.name,
             "title": destination.title,
             "verdict": str(verdict),
+            "said": verdict_words.said(str(verdict)),
             "slug": words.slug(verdict),
             "word": _word(master, destination.name),
             "view": None,
         }
-        yield thumb | (_view(chosen, destination) if chosen is not None else {})
-
-
-def _view(chosen: Proposal, destination: Destination) -> Told:
-    """What a small picture of a crop needs."""
-    lying = lying_as(destination, chosen.crop.box.size)
-    seen = overlays.seen_frame(lying, chosen.crop)
-    return {
-        "view": telling.box(seen),
-        "round": destination.frame is Frame.CIRCLE,
-        "deg": -chosen.crop.straighten_deg,
-        "centre": telling.point(chosen.crop.box.centre),
-        "ground": overlays.ground(destination),
-    }
+        yield thumb | (telling.view(chosen, destination, master) if chosen is not None else {})
 
 
 def _word(master: PlannedMaster, destination: str) -> str:
     now = standing(master, destination)
     if now.approval is None:
         return ""
-    return str(now.approval.word) if now.stands else "look again"
+    return str(now.approval.word) if now.stands else "check again"
 
 
 def deliverables(plan: Plan, cabinet: Cabinet, versions: Iterable[str]) -> list[Told]:
@@ -105,8 +91,23 @@ def _deliverables(plan: Plan, master: PlannedMaster) -> Iterator[Told]:
             "given": given,
             "look_again": choice is not None and choice.state is ChoiceState.LOOK_AGAIN,
             "withheld": why_withheld(master, destination.name, approved_only=True),
-            "picture": _view(chosen, destination) if chosen is not None else None,
+            "note": telling.note_of(master, destination.name),
+            "picture": telling.view(chosen, destination, master) if chosen is not None else None,
         }
+
+
+def crops(
+    plan: Plan, cabinet: Cabinet, versions: Iterable[str], *, destination: str = ""
+) -> list[Told]:
+    """The crops of these masters, or those for one destination, each as one of many."""
+    found = (plan.master(one) for one in versions)
+    return [
+        telling.brief(plan, master, place, cabinet.tag(master))
+        for master in found
+        if master is not None
+        for place in plan.destinations
+        if master.answer(place.name) is not None and destination in {"", place.name}
+    ]
 
 
 def set_of(plan: Plan, name: str) -> PlannedSet:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cropper.errors import MisuseError
 from cropper.review.app import application
@@ -17,8 +19,8 @@ from cropper.review.guard import Guard, Keys
 
 LOOPBACK: Final = "127.0.0.1"
 LOOPBACKS: Final = frozenset({LOOPBACK, "localhost", "::1"})
-MOST_AT_ONCE: Final = 200
-"""Connections beyond these are turned away (house: a browser opens six)."""
+SILENT_MOST_S: Final = 10.0
+"""Who connects and asks nothing within this is hung up on (house: a browser asks at once)."""
 
 
 class Serving:
@@ -48,16 +50,42 @@ class Serving:
         self._server.should_exit = True
 
 
+class Listener(H11Protocol):
+    """One connection; one that stays silent is closed, so that silent ones never fill the place."""
+
+    _silence: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Somebody has connected."""
+        super().connection_made(transport)
+        self._silence = self.loop.call_later(SILENT_MOST_S, transport.close)
+
+    def data_received(self, data: bytes) -> None:
+        """Somebody says something."""
+        self._heard()
+        super().data_received(data)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Somebody has gone."""
+        self._heard()
+        super().connection_lost(exc)
+
+    def _heard(self) -> None:
+        if self._silence is not None:
+            self._silence.cancel()
+            self._silence = None
+
+
 def _config(app: Guard) -> uvicorn.Config:
     return uvicorn.Config(
         app,
+        http=Listener,
         log_level="warning",
         access_log=False,
         server_header=False,
         proxy_headers=False,
         lifespan="off",
         ws="none",
-        limit_concurrency=MOST_AT_ONCE,
         timeout_keep_alive=30,
         timeout_graceful_shutdown=2,
         h11_max_incomplete_event_size=32 * 1024,

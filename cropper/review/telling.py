@@ -11,7 +11,7 @@ import re
 from typing import Any, Final
 
 from cropper.destination.destination import Destination, Frame
-from cropper.geometry import Extent, Point
+from cropper.geometry import Extent, NormalBox, Point
 from cropper.job.adjusting import biggest
 from cropper.job.approving import standing
 from cropper.job.plan import Choice, Plan, PlannedMaster
@@ -148,8 +148,85 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
         "proposals": [crop(one, destination, finding) for one in answer.proposals],
         "no_crop": _no_crop(answer.no_crop),
         "word": word(master, destination.name),
+        "note": note_of(master, destination.name),
         "goes": _goes(plan, master, destination.name),
+        "covered": [
+            {"name": one.name, "box": normal(one.box.within(destination.trim))}
+            for one in destination.covered
+        ],
+        "gutter": destination.gutter is not None,
+        "recipient": destination.recipient,
     }
+
+
+def brief(plan: Plan, master: PlannedMaster, destination: Destination, tag: str) -> Told:
+    """One crop as one of many: its picture, its verdict, its word, and how the head stands in it.
+
+    ``head`` and ``eyes`` are shares of the height that is seen; None without anybody.
+    """
+    answer = master.answer(destination.name) or Answer(destination=destination.name)
+    chosen = master.chosen(destination.name)
+    told: Told = {
+        "version": master.version,
+        "file": master.file.replace("\\", "/").rsplit("/", 1)[-1],
+        "width": master.width,
+        "height": master.height,
+        "tag": tag,
+        "name": destination.name,
+        "title": destination.title,
+        "group": _group(destination),
+        "verdict": str(chosen.verdict if chosen else Verdict.NO_CROP),
+        "sentence": _sentence(chosen, answer),
+        "word": word(master, destination.name),
+        "note": note_of(master, destination.name),
+        "proposals": len(answer.proposals),
+        "kinds": [one.kind for one in answer.proposals],
+        "goes": _goes(plan, master, destination.name),
+        "view": None,
+    }
+    return told | (view(chosen, destination, master) if chosen is not None else {})
+
+
+def _sentence(chosen: Proposal | None, answer: Answer) -> str:
+    """What decides the verdict, in one sentence; empty when all is good."""
+    if chosen is None:
+        return spoken(answer.no_crop.sentence) if answer.no_crop else ""
+    if chosen.verdict is Verdict.HOLDS:
+        return ""
+    worst = (one for one in chosen.measures if one.verdict is chosen.verdict)
+    return next((one.sentence for one in worst), next(iter(chosen.reasons), ""))
+
+
+def view(chosen: Proposal, destination: Destination, master: PlannedMaster) -> Told:
+    """What a small picture of a crop needs, and where head and eyes stand in it."""
+    lying = lying_as(destination, chosen.crop.box.size)
+    seen = overlays.seen_frame(lying, chosen.crop)
+    people = master.finding.principals
+    head = max((one.head_height_px for one in people), default=None)
+    eyes = people[0].eyes.y if len(people) == 1 else None
+    return {
+        "view": box(seen),
+        "round": destination.frame is Frame.CIRCLE,
+        "deg": -chosen.crop.straighten_deg,
+        "centre": point(chosen.crop.box.centre),
+        "ground": overlays.ground(destination),
+        "head": round(head / float(seen.height), 4) if head is not None else None,
+        "eyes": round((eyes - float(seen.y0)) / float(seen.height), 4)
+        if eyes is not None
+        else None,
+        "fixed_frame": destination.full_frame or not chosen.crop.box.inside(master.finding.size),
+    }
+
+
+def normal(one: NormalBox) -> list[float]:
+    """x, y, width, height as shares of the frame."""
+    return [float(one.x0), float(one.y0), float(one.x1 - one.x0), float(one.y1 - one.y0)]
+
+
+def note_of(master: PlannedMaster, destination: str) -> str:
+    """The note on a deliverable, with a word or without one."""
+    approval = master.approvals.get(destination)
+    return approval.note if approval is not None else master.notes.get(destination, "")
 
 
 def _group(destination: Destination) -> str:

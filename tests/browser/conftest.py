@@ -10,7 +10,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Thread
@@ -140,6 +140,11 @@ def command(job: Path) -> Iterator[Command]:
     one.kill()
 
 
+def settled(plan: Plan) -> Plan:
+    """The plan but for what only says whether a set must be worked out again."""
+    return replace(plan, sets=tuple(replace(one, basis="") for one in plan.sets))
+
+
 def until(page: Page, holds: str) -> None:
     """Wait until an expression holds; the page's own policy forbids to wait inside it."""
     for _ in range(WAIT_MS // 40):
@@ -192,7 +197,9 @@ class Visit:
 
     def saved(self) -> None:
         """Wait until the page says that all is saved."""
-        until(self.page, "/^(Saved|Taken|Done)/.test(document.getElementById('saved').textContent)")
+        until(
+            self.page, "/^(Saved|Undone|Redone)/.test(document.getElementById('saved').textContent)"
+        )
 
 
 @pytest.fixture

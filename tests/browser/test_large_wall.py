@@ -112,7 +112,9 @@ def test_files_are_told_page_by_page_and_all_approved_ones_are_counted(
     page.keyboard.press("Enter")
     page.wait_for_selector(f'.batch[aria-label="wool-{ON_A_PAGE - 1:03d}"]')
     assert page.inner_text("#leaf") == "Page 2 of 3"
-    page.click(f'.batch[aria-label="wool-{ON_A_PAGE:03d}"] button >> nth=1')
+    batch = page.locator(f'.batch[aria-label="wool-{ON_A_PAGE:03d}"]')
+    batch.locator("summary").click()
+    batch.locator('button[aria-label^="Approve"]').first.click()
     visit.saved()
 
     page.select_option("#show", "some-approved")

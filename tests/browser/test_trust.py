@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import socket
+from contextlib import ExitStack
 
 import pytest
 from playwright.sync_api import Browser, Page
@@ -50,7 +51,7 @@ def test_a_stale_tab_is_told_and_may_look_or_do_its_own_on_top(
     until(first, f"document.getElementById('n-left').value === '{start + 2}'")
     nudge(second, "Shift+ArrowLeft")
     second.wait_for_selector("#notice")
-    second.click("text=Do mine on top of it")
+    second.click("text=Save mine on top")
     until(second, "/^Saved/.test(document.getElementById('saved').textContent)")
     assert left_edge(server) < start
     # A refused save is told on the console as well; nothing else may have gone wrong.
@@ -86,8 +87,8 @@ def test_a_killed_server_loses_nothing_and_the_page_says_so(
     start = left_edge(server)
     nudge(page)
     until(page, "/^Saved/.test(document.getElementById('saved').textContent)")
-    page.click('#open-card [data-word="approved"]')
-    page.wait_for_selector('#open-card [data-word="approved"][aria-pressed="true"]')
+    page.click('#open-card [data-word="held"]')
+    page.wait_for_selector('#open-card [data-word="held"][aria-pressed="true"]')
     command.kill()
 
     nudge(page)
@@ -98,7 +99,7 @@ def test_a_killed_server_loses_nothing_and_the_page_says_so(
     again = command.start()
     page.goto(again.address)
     page.goto(f"{again.base}/look/{SHAWL}#tall-post")
-    page.wait_for_selector('#open-card [data-word="approved"][aria-pressed="true"]')
+    page.wait_for_selector('#open-card [data-word="held"][aria-pressed="true"]')
     assert page.input_value("#n-left") == str(start + 1)
     context.close()
 
@@ -190,6 +191,20 @@ def test_endless_headers_and_missing_hosts_are_cut_short(server: Server) -> None
     assert " 400 " in raw(server, f"GET / HTTP/1.1\r\nX: {'a' * 70_000}\r\n\r\n")
     assert " 4" in raw(server, "GET / HTTP/1.1\r\n\r\n")
     assert " 4" in raw(server, "GET / HTTP/1.0\r\n\r\n")
+
+
+def test_many_silent_connections_keep_nobody_out(server: Server) -> None:
+    host = f"Host: 127.0.0.1:{server.port}\r\nConnection: close\r\n\r\n"
+    with ExitStack() as open_lines:
+        for _ in range(205):
+            line = socket.create_connection(("127.0.0.1", server.port), timeout=5)
+            open_lines.enter_context(line)
+        with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+            line.sendall(f"GET / HTTP/1.1\r\n{host}".encode())
+            answer = line.recv(4096).decode("latin-1")
+
+    assert answer.startswith("HTTP/1.1 403")  # the door asks for its key, as always
+    assert "content-security-policy" in answer
 
 
 def test_the_server_listens_on_this_machine_alone(server: Server) -> None:

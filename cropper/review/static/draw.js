@@ -1,10 +1,10 @@
 // Pictures of crops: a window on the master's preview, turned as the crop is, with marks laid over.
 
-import { svg } from "./dom.js";
+import { el, svg } from "./dom.js";
 
-export function previewOf(master, sharpPx) {
+export function previewOf(master, sharpPx, why = "look") {
   const longest = [960, 1600].find((one) => one >= 0.9 * sharpPx) ?? 2880;
-  return `/preview/${encodeURIComponent(master.version)}/${master.tag}/${longest}`;
+  return `/preview/${encodeURIComponent(master.version)}/${master.tag}/${longest}?for=${why}`;
 }
 
 function turned(crop) {
@@ -26,6 +26,34 @@ export function picture(master, crop, { box = crop.seen, wide, round = false, ma
   if (marks) shown.append(marked(crop.marks, 12 / scale));
   else shown.append(filled(crop));
   return shown;
+}
+
+// A crop at the large that follows a moving hand: the picture lies in a layer of its own, so that
+// moving it costs no drawing.
+export class CropView {
+  constructor(master, { alt = "", round = false } = {}) {
+    this.master = master;
+    this.image = el("img", { alt: "", draggable: "false" });
+    this.marks = svg("svg", { "aria-hidden": "true" });
+    this.node = el("div", { class: `view${round ? " round" : ""}`, role: alt ? "img" : null, "aria-label": alt || null }, this.image, this.marks);
+    this.image.style.width = `${master.width}px`;
+    this.image.style.height = `${master.height}px`;
+  }
+
+  show(crop, box, wide, { marks = true } = {}) {
+    const [x, y, width, height] = box;
+    const scale = wide / width;
+    const needed = scale * Math.max(this.master.width, this.master.height) * Math.min(devicePixelRatio || 1, 2);
+    const source = previewOf(this.master, needed);
+    if (this.image.getAttribute("src") !== source) this.image.src = source;
+    this.node.style.width = `${wide}px`;
+    this.node.style.height = `${height * scale}px`;
+    const [left, top, w, h] = crop.whole;
+    const turn = crop.deg ? ` translate(${left + w / 2}px, ${top + h / 2}px) rotate(${-crop.deg}deg) translate(${-left - w / 2}px, ${-top - h / 2}px)` : "";
+    this.image.style.transform = `scale(${scale}) translate(${-x}px, ${-y}px)${turn}`;
+    this.marks.setAttribute("viewBox", `${x} ${y} ${width} ${height}`);
+    this.marks.replaceChildren(marks ? marked(crop.marks, 12 / scale) : filled(crop));
+  }
 }
 
 // What lies past the master belongs to the picture, with or without marks.

@@ -1,9 +1,12 @@
-// One master at the large, every destination as it will appear, and the photographer's hand.
+// One master at the large, its crop beside it as it will appear, and the photographer's hand.
 
-import { badge, byId, el, localDate } from "./dom.js";
-import { moved, picture } from "./draw.js";
+import { badge, byId, count, el, inField, menus } from "./dom.js";
+import { CropView, picture } from "./draw.js";
+import { openFinished } from "./finished.js";
+import { hasBleed, keepNote, mainBox, openCard, runsPart, sizeFor, tile, wordsPart } from "./panel.js";
 import { Stage } from "./stage.js";
-import { ask, deed, get, heard, say, whenNews } from "./talk.js";
+import { allSaved, ask, back, before, deed, get, heard, say, whenNews } from "./talk.js";
+import { Walk } from "./walk.js";
 
 const main = byId("main");
 const here = { version: main.dataset.version, tag: main.dataset.tag, width: Number(main.dataset.width), height: Number(main.dataset.height) };
@@ -39,56 +42,58 @@ async function measure(frame) {
 const timings = [];
 globalThis.cropperTimings = timings;
 
-// ---- saving: at once; while one save is under way only the newest wish waits
+// ---- saving: at once; while one save is under way only the newest wish waits. An answer is shown
+// only when no newer wish waits, so a slow machine never takes a press back.
 
-let saving = false;
+let saving = null;
 let toSave = null;
 
-async function save(frame, gesture) {
-  toSave = { name: open, frame, gesture };
-  if (saving) return;
-  saving = true;
+function save(frame, gesture, name = open) {
+  toSave = { name, frame, gesture };
+  saving ??= saveAll().finally(() => { saving = null; });
+  return saving;
+}
+
+async function saveAll() {
   while (toSave) {
     const { name, frame: now, gesture: joined } = toSave;
     toSave = null;
     try {
       const answer = await deed("/api/adjust", { version: here.version, destination: name, frame: now, gesture: joined });
-      took(answer, { quiet: Boolean(toSave) });
+      took(answer, { newer: Boolean(toSave) || Boolean(stage.drag) });
     } catch {
       toSave = null;
       showAll();
     }
   }
-  saving = false;
 }
 
-function took(answer, { quiet = false } = {}) {
+before.undo = async () => {
+  await keepNote();
+  await saving;
+};
+
+function took(answer, { newer = false, keep = true } = {}) {
   if (answer.master) told = answer.master;
   if (answer.card) {
     told.cards = told.cards.map((one) => (one.name === answer.card.name ? answer.card : one));
     for (const one of told.cards) one.goes = answer.goes[one.name];
   }
-  if (quiet) {
-    if (answer.card?.name === open) showLive(answer.card.chosen);
-    return;
-  }
-  if (answer.card) showCard(answer.card);
+  if (newer) return;
+  if (answer.card) showCard(answer.card, keep);
   else showAll();
 }
 
 // ---- the stage
 
-const stage = new Stage(byId("stage"), here, {
+const stage = new Stage(byId("mount"), here, {
   wished: measure,
   done: save,
   left: () => showStanding(opened()?.chosen),
   said: (text) => byId("standing").replaceChildren(text),
   pointed,
-});
-
-// A master that is gone, or is no longer what was planned, says so in the server's words.
-stage.image.addEventListener("error", async () => {
-  try { await get(stage.image.getAttribute("href")); } catch (failure) { say(failure.message); }
+  // A master that is gone, or is no longer what was planned, says so in the server's words.
+  missing: async (source) => { try { await get(source); } catch (failure) { say(failure.message); } },
 });
 
 function pointed(kind, points) {
@@ -102,19 +107,20 @@ function pointed(kind, points) {
 }
 
 async function mark(marks) {
-  byId("standing").replaceChildren("Following the points ...");
+  byId("standing").replaceChildren("Working out the crops for these points ...");
   try { took(await deed("/api/mark", { version: here.version, marks })); } catch { showAll(); }
 }
 
+// Under the picture: only what is not good, in a few words.
 function showStanding(crop) {
   const line = byId("standing");
   if (!crop) {
-    line.replaceChildren(badge("no crop"), el("span", {}, told.problem ?? opened()?.no_crop?.sentence ?? ""));
+    line.replaceChildren(badge("no crop"), el("span", {}, told.problem ?? ""));
     return;
   }
   const off = crop.rules.filter((one) => one.verdict !== "holds");
-  const rest = off.length ? [] : [el("span", {}, `all ${crop.rules.length} rules hold`)];
-  line.replaceChildren(badge(crop.verdict), ...off.slice(0, 5).map((one) => badge(one.verdict, /[%a-z]/.test(one.value) ? `${one.title} ${one.value}` : one.title)), ...rest);
+  if (!off.length && !stage.drag) { line.replaceChildren(); return; }
+  line.replaceChildren(badge(crop.verdict), ...off.slice(0, 4).map((one) => badge(one.verdict, /[%a-z]/.test(one.value) ? `${one.title} ${one.value}` : one.title)));
 }
 
 function showNumbers(crop) {
@@ -126,147 +132,135 @@ function showNumbers(crop) {
     field.disabled = off;
     if (document.activeElement !== field || !field.dataset.typed) field.value = values[name] ?? "";
   }
-  for (const id of ["closer", "wider", "level"]) byId(id).disabled = off;
+  for (const id of ["closer", "wider", "level", "line", "finger"]) byId(id).disabled = off;
+  byId("reset").disabled = !card?.proposals.length || card.index === 0;
   byId("lie").hidden = !card?.turnable;
   byId("lie").disabled = off;
 }
 
-// ---- the open card
+// ---- the crop beside the master, as it will appear
 
-function sizeFor(box, most) {
-  return Math.min(most.width, (most.height * box[2]) / box[3]);
-}
+let view = null;
 
-const hasBleed = (crop) => !crop.round && crop.whole.join() !== crop.seen.join();
-const viewBoxes = (crop) => [hasBleed(crop) ? crop.whole : crop.seen, ...crop.live.map((one) => one.box)];
-
-function mainView(card, crop) {
-  const whole = hasBleed(crop);
-  const [box] = viewBoxes(crop);
-  const room = Math.min(byId("cards").clientWidth - 40, 700);
-  const wide = sizeFor(box, { width: box[2] > 1.2 * box[3] ? room : Math.min(room, 340), height: 360 });
-  const said = crop.round ? "as the circle shows it" : whole ? "with its bleed; the knife takes the veiled edge" : "as it will appear";
-  const figures = [el("figure", {}, picture(here, crop, { box, wide, round: crop.round, alt: `${card.title}, ${crop.shot}, ${said}` }), el("figcaption", {}, said))];
-  for (const live of crop.live) {
-    const narrow = sizeFor(live.box, { width: Math.min(room, 300), height: 150 });
-    figures.push(el("figure", {}, picture(here, crop, { box: live.box, wide: narrow, marks: false, alt: `${card.title} as seen on ${live.name}` }), el("figcaption", {}, live.name)));
+function arrange() {
+  const work = byId("work");
+  const card = told ? opened() : null;
+  const crop = card?.chosen;
+  const { clientWidth: width, clientHeight: height } = work;
+  const single = !crop || width < 560;
+  byId("result").hidden = single;
+  work.dataset.split = "none";
+  if (single) {
+    work.style.removeProperty("--split");
+    return;
   }
-  return figures;
+  const a = here.width / here.height;
+  const box = mainBox(crop);
+  const b = box[2] / box[3];
+  const area = (w, h, shape) => Math.min(w, h * shape) * Math.min(h, w / shape);
+  let best = { seen: -1 };
+  for (const share of [0.42, 0.46, 0.5, 0.54, 0.58, 0.62, 0.66]) {
+    const across = area(width * share, height, a) + area(width * (1 - share), height, b);
+    const down = area(width, height * share, a) + area(width, height * (1 - share), b);
+    if (across > best.seen) best = { seen: across, split: "across", share };
+    if (down > best.seen) best = { seen: down, split: "down", share };
+  }
+  work.dataset.split = best.split;
+  work.style.setProperty("--split", `${100 * best.share}%`);
 }
 
-function ruleRow(one) {
-  return el("li", {}, badge(one.verdict), el("span", {}, one.title), el("span", { class: "number" }, `${one.value} ${one.doubt}`.trim(), one.target !== "–" ? el("span", { class: "fine" }, ` (aim ${one.target})`) : null),
-    one.verdict === "holds" ? null : el("span", { class: "said" }, one.sentence));
+function altOf(card) {
+  const text = told.words.alt_text || told.words.shared?.alt_text;
+  return text || `${card.title}, ${card.chosen?.shot ?? "no crop"}. No alt text is written yet`;
 }
 
-const shownPart = (card, crop) => el("div", { class: "shown" }, mainView(card, crop));
+function showResult(crop = opened()?.chosen) {
+  const pane = byId("result");
+  const card = opened();
+  if (!crop || pane.hidden) { pane.replaceChildren(); view = null; return; }
+  const box = mainBox(crop);
+  const room = { width: pane.clientWidth - 24, height: pane.clientHeight - 44 };
+  const wide = Math.max(20, sizeFor(box, room));
+  const alt = altOf(card);
+  if (!view || view.key !== `${card.name} ${alt}`) {
+    const made = new CropView(here, { alt, round: crop.round });
+    const words = crop.round ? "as the circle shows it" : hasBleed(crop) ? "with its bleed; the veiled edge is cut off" : "as it will appear";
+    view = { key: `${card.name} ${alt}`, made };
+    pane.replaceChildren(el("figure", {}, made.node, el("figcaption", {}, words)));
+  }
+  view.made.show(crop, box, wide);
+}
 
-const toldPart = (crop) => el("div", { class: "told" }, badge(crop.verdict, `${crop.verdict}: ${crop.shot}`),
-  ...crop.reasons.map((one, at) => el("p", { class: at ? "" : "lead" }, one)), el("p", { class: "fine" }, crop.pixels));
-
-const rulesPart = (crop) => el("ul", { class: "rules" }, crop.rules.map(ruleRow));
+new ResizeObserver(() => { if (told) { arrange(); showResult(); } }).observe(byId("work"));
 
 // While the hand moves only what depends on the crop is drawn anew: a note under way stays.
 function showLive(crop) {
-  const card = opened();
-  const views = document.querySelectorAll("#open-card .shown .picture");
-  const boxes = viewBoxes(crop);
-  if (views.length === boxes.length) views.forEach((view, at) => moved(view, crop, boxes[at]));
-  else document.querySelector("#open-card .shown")?.replaceWith(shownPart(card, crop));
-  document.querySelector("#open-card .told")?.replaceWith(toldPart(crop));
-  if (document.querySelector("#open-card details")?.open) document.querySelector("#open-card .rules").replaceWith(rulesPart(crop));
+  showResult(crop);
   showStanding(crop);
-  if (!stage.drag) stage.show(crop, { adjustable: !card.fixed_frame });
-  showNumbers(crop);
-}
-
-function byWhom(card) {
-  const { choice } = card;
-  if (!choice) return null;
-  if (choice.state === "look again") return el("p", { class: "caution" }, "Look again: the ground of your choice has changed since. Approve it, or choose anew.");
-  return el("p", { class: "fine" }, choice.by_hand ? `${choice.state} by you, ${localDate(choice.at)}; a later plan leaves it alone` : "proposed; nobody has chosen yet");
-}
-
-function proposals(card) {
-  if (!card.proposals.length) return null;
-  const buttons = card.proposals.map((one, at) => el("button", { type: "button", "aria-pressed": card.index === at ? "true" : "false", onclick: () => choose(card.name, at) },
-    picture(here, one, { wide: sizeFor(one.seen, { width: 130, height: 110 }), round: one.round, marks: false }),
-    el("span", {}, `${at + 1}. ${one.kind}`), badge(one.verdict)));
-  return el("div", { class: "choices", role: "group", "aria-label": "Proposals" }, buttons, card.index === null && card.chosen ? el("p", { class: "fine" }, "The crop shown is your own.") : null);
 }
 
 async function choose(name, index) {
+  const wanted = cardOf(name)?.proposals[index];
+  if (!wanted) return;
+  await saving;
   try {
-    took(await deed("/api/choose", { version: here.version, destination: name, index }));
-    document.querySelectorAll("#open-card .choices button")[index]?.focus();
+    took(await deed("/api/choose", { version: here.version, destination: name, index }), { keep: false });
   } catch { showAll(); }
 }
 
-const WORDS = { approved: "Approve", held: "Hold", refused: "Refuse" };
-
-function wordPart(card) {
-  if (!card.chosen) return null;
-  const note = el("input", { type: "text", maxlength: 2000, value: card.word?.note ?? "" });
-  const speak = async (word) => {
-    const same = card.word?.stands && card.word.word === word && (card.word.note ?? "") === note.value.trim();
-    try {
-      took(await deed("/api/say", { version: here.version, destinations: [card.name], word: same ? null : word, note: note.value }));
-      document.querySelector(`#open-card [data-word="${word}"]`)?.focus();
-    } catch { showAll(); }
-  };
-  const given = card.word;
-  const when = given ? `${given.word} ${localDate(given.at)}${given.stands ? "" : ", but the crop changed since: look again"}` : "no word yet";
-  return el("div", { class: "word", role: "group", "aria-label": `Your word on ${card.title}` },
-    Object.entries(WORDS).map(([word, label]) => el("button", { type: "button", "data-word": word, "aria-pressed": given?.stands && given.word === word ? "true" : "false", onclick: () => speak(word) }, label)),
-    el("label", {}, "Note", note),
-    el("p", { class: given && !given.stands ? "caution" : "fine" }, when));
+async function speak(word, name = open) {
+  await before.undo();
+  try {
+    took(await deed("/api/say", { version: here.version, destinations: [name], word }));
+    return true;
+  } catch {
+    showAll();
+    return false;
+  }
 }
 
-// What the record says of this deliverable: where it runs, and what would stand in its way.
-function runsPart(card) {
-  const lines = recorded.runs[card.name] ?? [];
-  if (!lines.length) return null;
-  return el("div", { class: "runs", role: "group", "aria-label": `Where ${card.title} runs` },
-    el("h4", {}, "On record"),
-    el("ul", {}, lines.map((one) => el("li", { class: one.clashes.length ? "caution" : null }, one.sentence,
-      one.clashes.length ? el("ul", {}, one.clashes.map((clash) => el("li", {}, clash))) : null))));
+async function note(name, text) {
+  try {
+    const answer = await deed("/api/note", { version: here.version, destination: name, note: text });
+    told.cards = told.cards.map((one) => (one.name === name ? { ...one, note: answer.card.note, word: answer.card.word } : one));
+    return true;
+  } catch { return false; }
 }
 
-function refusal(card) {
-  const why = card.no_crop;
-  const start = told.principals.length
-    ? el("button", { type: "button", onclick: () => save({ box: card.start, deg: 0, anchor: "centre" }, "") }, "Draw one by hand")
-    : el("button", { type: "button", onclick: placeEyes }, "Place the eyes by hand");
-  return el("div", { class: "told" }, badge("no crop"), el("p", { class: "lead" }, why?.sentence ?? "Nothing is proposed here."),
-    (why?.conflicts ?? []).filter((one) => !why.sentence.includes(one)).map((one) => el("p", {}, one)),
-    why?.ways_out.length ? el("ul", {}, why.ways_out.map((one) => el("li", {}, one))) : null, el("p", {}, start));
+async function words(texts) {
+  try {
+    const answer = await ask("/api/words", { version: here.version, ...texts });
+    told.words = answer.words;
+    byId("saved").textContent = "Words saved";
+    view = null;
+    showResult();
+    document.querySelector("#open-card .words")?.replaceWith(wordsPart(told, doing));
+    showStageAlt();
+  } catch (failure) { say(failure.message); }
 }
 
-function openCard(card) {
-  const { chosen } = card;
-  const goes = card.goes && !card.goes.here ? el("p", { class: "caution" }, card.goes.version ? `Of the set ${card.goes.set}, ${card.goes.version} goes here.` : `No version of the set ${card.goes.set} goes here.`) : null;
-  return el("article", { class: "open-card", id: "open-card", "data-name": card.name, tabindex: -1, "aria-labelledby": "open-title" },
-    el("header", {}, el("h3", { id: "open-title" }, card.title), el("span", {}, card.size), el("span", { class: "fine" }, [card.shape, card.says].filter(Boolean).join(" · "))),
-    card.caution ? el("p", { class: "caution" }, card.caution) : null, goes,
-    chosen ? el("div", { class: "beside" }, shownPart(card, chosen), toldPart(chosen)) : refusal(card), byWhom(card),
-    proposals(card), wordPart(card), runsPart(card),
-    chosen ? el("details", { ontoggle: (event) => { if (event.target.open && opened()?.chosen) event.target.querySelector(".rules").replaceWith(rulesPart(opened().chosen)); } },
-      el("summary", {}, `All ${chosen.rules.length} rules, measured`), rulesPart(chosen)) : null);
+function showStageAlt() {
+  const text = told.words.alt_text || told.words.shared?.alt_text || "No alt text is written yet";
+  byId("stage").setAttribute("aria-label", `${here.version}: ${text}`);
 }
 
-// ---- all destinations
+const doing = {
+  here,
+  told: () => told,
+  recorded: () => recorded,
+  choose,
+  speak: (word) => speak(word),
+  note,
+  words,
+  open: openUp,
+  draw: () => save({ box: opened().start, deg: 0, anchor: "centre" }, ""),
+  placeEyes,
+  finished: () => openFinished(here, opened(), told),
+  approve,
+  walk: () => walk,
+};
 
-function tile(card) {
-  const crop = card.chosen;
-  const side = byId("cards").clientWidth > 800 ? 190 : 132;
-  const unlabelled = crop && { ...crop, marks: crop.marks.filter((one) => one.kind !== "label") };
-  const view = crop
-    ? picture(here, unlabelled, { wide: sizeFor(crop.seen, { width: crop.seen[2] > 2 * crop.seen[3] ? 1.9 * side : side, height: side }), round: crop.round })
-    : el("span", { class: "none" });
-  const word = card.word ? (card.word.stands ? card.word.word : "look again") : null;
-  return el("button", { type: "button", class: "tile", "data-name": card.name, "aria-expanded": "false", onclick: () => openUp(card.name) },
-    view, el("span", { class: "what" }, badge(card.verdict, el("span", { class: "unseen" }, `${card.verdict}: `)), el("span", {}, card.title, word ? el("em", {}, word) : null)));
-}
+// ---- the panel and the strip of all crops
 
 function showCards() {
   const groups = new Map();
@@ -274,43 +268,70 @@ function showCards() {
     if (!groups.has(card.group)) groups.set(card.group, []);
     groups.get(card.group).push(card);
   }
-  byId("cards").replaceChildren(...[...groups].map(([group, cards]) => el("section", { class: "kin" },
-    el("h2", {}, group || "other"), el("div", { class: "tiles" }, cards.map((card) => (card.name === open ? openCard(card) : tile(card)))))));
+  byId("tiles").replaceChildren(...[...groups].map(([group, cards]) => el("section", { class: "kin", "aria-label": group || "other" },
+    el("h2", { "aria-hidden": "true" }, group || "other"), el("div", { class: "tiles" }, cards.map((card) => tile(card, doing, card.name === open))))));
+  showTile();
 }
 
-function showCard(card) {
-  const node = document.querySelector(`#cards [data-name="${CSS.escape(card.name)}"]`);
-  const unfolded = document.querySelector("#open-card details")?.open;
-  node?.replaceWith(card.name === open ? openCard(card) : tile(card));
-  if (unfolded && card.name === open) document.querySelector("#open-card details")?.setAttribute("open", "");
-  if (card.name === open) showOpened();
-  showPrints();
+function showTile() {
+  byId("tiles").querySelector('[aria-current="true"]')?.scrollIntoView({ block: "nearest", inline: "center", behavior: "instant" });
 }
 
-function showOpened() {
+function showCard(card, keep = false) {
+  const focused = document.activeElement?.closest("#tiles, #panel");
+  const key = focusKey();
+  const old = document.querySelector(`#tiles [data-name="${CSS.escape(card.name)}"]`);
+  old?.replaceWith(tile(card, doing, card.name === open));
+  if (card.name === open) showOpened(keep);
+  if (focused) refocus(key);
+}
+
+function focusKey() {
+  const one = document.activeElement;
+  const place = one?.closest("[data-key], [data-word], .tile");
+  if (!place) return null;
+  if (place.dataset.key) return `[data-key="${CSS.escape(place.dataset.key)}"]`;
+  if (place.dataset.word) return `[data-word="${place.dataset.word}"]`;
+  return `#tiles [data-name="${CSS.escape(place.dataset.name)}"]`;
+}
+
+function refocus(key) {
+  const target = key && document.querySelector(key);
+  if (target) target.focus({ preventScroll: true });
+  else if (document.activeElement === document.body) byId("open-card")?.focus({ preventScroll: true });
+}
+
+function showOpened(keep = false) {
   const card = opened();
-  stage.show(card?.chosen ?? null, { adjustable: Boolean(card) && !card.fixed_frame });
+  const unfolded = [...document.querySelectorAll("#open-card details[open]")].map((one) => one.dataset.part);
+  const draft = document.querySelector("#open-card .word input");
+  const typing = draft && document.activeElement === draft && draft.dataset.name === card?.name ? { value: draft.value, at: draft.selectionStart } : null;
+  arrange();
+  byId("open").replaceChildren(card ? openCard(card, doing) : el("p", { class: "fine" }, "This picture is planned for no destination."));
+  for (const part of unfolded) document.querySelector(`#open-card details[data-part="${part}"]`)?.setAttribute("open", "");
+  if (typing) {
+    const field = document.querySelector("#open-card .word input");
+    field.value = typing.value;
+    field.focus({ preventScroll: true });
+    field.setSelectionRange(typing.at, typing.at);
+    field.dispatchEvent(new Event("input"));
+  }
+  stage.show(card?.chosen ?? null, { adjustable: Boolean(card?.chosen) && !card.fixed_frame, keep });
+  showResult();
   showStanding(card?.chosen ?? null);
   showNumbers(card?.chosen ?? null);
 }
 
-function openUp(name) {
+async function openUp(name, { focus = true } = {}) {
+  keepNote();
+  await saving;
+  if (!cardOf(name)) return;
   open = name;
-  history.replaceState(null, "", `#${encodeURIComponent(name)}`);
+  history.replaceState(null, "", `${location.search}#${encodeURIComponent(name)}`);
   showCards();
   showOpened();
-  const card = byId("open-card");
-  card.scrollIntoView({ block: "nearest" });
-  card.focus({ preventScroll: true });
-}
-
-function showPrints() {
-  const paper = told.cards.filter((one) => one.chosen?.page_mm && Math.max(...one.chosen.page_mm) <= 500);
-  if (paper.length < 2) { byId("prints").replaceChildren(); return; }
-  const scale = 190 / Math.max(...paper.map((one) => one.chosen.page_mm[1]));
-  byId("prints").replaceChildren(el("h2", {}, "On paper, to one scale"), el("div", { class: "strip" }, paper.map((card) => el("figure", {},
-    picture(here, card.chosen, { box: card.chosen.seen, wide: card.chosen.page_mm[0] * scale, marks: false, alt: `${card.title} at its size beside the others` }),
-    el("figcaption", {}, `${card.title}, ${card.chosen.page_mm.map((side) => Math.round(side)).join(" × ")} mm`)))));
+  if (focus) byId("open-card").focus({ preventScroll: true });
+  walk.at(here.version, open);
 }
 
 // ---- people
@@ -318,13 +339,13 @@ function showPrints() {
 function peopleTools() {
   const box = byId("people");
   if (!told.people_known) {
-    box.replaceChildren(el("button", { type: "button", onclick: findAgain }, "Find everybody again, to name or leave out"));
+    box.replaceChildren(el("button", { type: "button", onclick: findAgain }, "Find everybody again"));
     return;
   }
-  if (!told.people.length) { box.replaceChildren(el("p", { class: "fine" }, told.problem ?? "Nobody was found; place the eyes.")); return; }
+  if (!told.people.length) { box.replaceChildren(el("p", { class: "fine" }, told.problem ?? "Nobody was found. Place the eyes.")); return; }
   box.replaceChildren(...told.people.map((one) => el("fieldset", {}, el("legend", {}, `Person ${one.number}`),
     el("label", {}, el("input", { type: "checkbox", checked: one.principal, disabled: one.excluded || Boolean(told.marks.eyes), onchange: (event) => name(one.number, event.target.checked) }), "the picture is about them"),
-    el("label", {}, el("input", { type: "checkbox", checked: one.excluded, onchange: (event) => exclude(one.number, event.target.checked) }), "no person at all"),
+    el("label", {}, el("input", { type: "checkbox", checked: one.excluded, onchange: (event) => exclude(one.number, event.target.checked) }), "not a person"),
     el("span", { class: "fine" }, [one.estimated ? "eyes estimated" : null, one.doubt || one.why].filter(Boolean).join(": ")))));
 }
 
@@ -351,8 +372,8 @@ async function findAgain() {
 
 function setMode(mode) {
   document.querySelector(`input[name="mode"][value="${mode}"]`).checked = true;
-  byId("crop-tools").hidden = mode !== "crop";
-  byId("people-tools").hidden = mode !== "people";
+  for (const one of document.querySelectorAll(".crop-only")) one.hidden = mode !== "crop";
+  for (const one of document.querySelectorAll(".people-only")) one.hidden = mode !== "people";
   stage.setMode(mode);
 }
 
@@ -365,25 +386,25 @@ function placeEyes() {
 
 function showAll() {
   if (!cardOf(open)) open = told.cards[0]?.name ?? "";
-  const focused = document.activeElement?.closest("#open-card, .tile")?.dataset.name;
+  const key = focusKey();
   byId("remarks").replaceChildren(...told.remarks.map((one) => el("p", { class: "fine" }, one)),
     told.problem ? el("p", { class: "caution" }, `${told.problem}. `, el("button", { type: "button", onclick: placeEyes }, "Place both eyes")) : "",
-    told.principals.some((one) => one.estimated) ? el("p", { class: "caution" }, "The eyes are estimated, not seen: look at the pupils, and put them right.") : "");
+    told.principals.some((one) => one.estimated) ? el("p", { class: "caution" }, "The eyes are estimated, not seen. Check the pupils and correct them.") : "");
   stage.showPeople(told);
+  showStageAlt();
   showCards();
   showOpened();
-  showPrints();
   peopleTools();
-  if (focused) document.querySelector(`#cards [data-name="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+  if (key) refocus(key);
 }
 
 function showRecorded(answer) {
   recorded = answer;
   if (answer.said) say(answer.said);
-  const part = opened() && runsPart(opened());
-  const before = document.querySelector("#open-card .runs");
-  if (before) before.replaceWith(part ?? "");
-  else if (part) document.querySelector("#open-card .word, #open-card > :last-child")?.after(part);
+  const part = opened() && runsPart(opened(), doing);
+  const old = document.querySelector("#open-card .runs");
+  if (old) old.replaceWith(part ?? "");
+  else if (part) document.querySelector("#open-card .words")?.after(part);
 }
 
 async function load() {
@@ -392,18 +413,113 @@ async function load() {
     heard(answer);
     told = answer.master;
     showAll();
+    walk.at(here.version, open);
     showRecorded(await get(`/api/runs/${encodeURIComponent(here.version)}`));
   } catch (failure) { say(failure.message); }
 }
 
 whenNews((why, step) => {
-  if (why === "back" && step && step.version && step.version !== here.version) {
-    say(`${step.said}, on ${step.version}.`, [["Go there", () => { location.href = `/look/${encodeURIComponent(step.version)}#${encodeURIComponent(step.destination)}`; }]]);
-    return;
-  }
   if (why === "back" && step?.destination && cardOf(step.destination)) open = step.destination;
   load();
 });
+
+// ---- on to the next
+
+const walk = new Walk({
+  leave: allSaved,
+  open: (destination) => openUp(destination),
+  nothing: () => say("Nothing is left to check with this filter.", [["Approve and deliver", () => { location.href = "/deliver"; }]]),
+});
+
+async function approve() {
+  const card = opened();
+  if (!card?.chosen) { walk.on(); return; }
+  if (!(card.word?.stands && card.word.word === "approved") && !(await speak("approved"))) return;
+  await walk.on();
+}
+
+async function approveGood() {
+  const good = told.cards.filter((one) => one.chosen && one.verdict === "holds" && !one.word?.stands && (!one.goes || one.goes.here));
+  if (!good.length) { say("No good crop of this picture is waiting."); return; }
+  await before.undo();
+  try {
+    took(await deed("/api/say", { version: here.version, destinations: good.map((one) => one.name), word: "approved" }));
+    byId("saved").textContent = `Approved ${count(good.length, "good crop")}`;
+    walk.at(here.version, open);
+  } catch { showAll(); }
+}
+doing.approveGood = approveGood;
+
+// ---- the crop alone, while a key is held or until a click
+
+function showAlone(crop) {
+  const box = byId("alone");
+  if (!crop) return;
+  const wide = sizeFor(crop.seen, { width: innerWidth - 48, height: innerHeight - 48 });
+  box.replaceChildren(picture(here, crop, { wide, round: crop.round, marks: false, alt: altOf(opened()) }));
+  box.hidden = false;
+}
+
+function hideAlone() {
+  byId("alone").hidden = true;
+}
+doing.alone = () => showAlone(opened()?.chosen);
+byId("alone").addEventListener("click", hideAlone);
+
+// ---- keys of the whole page
+
+const deedsOfKeys = {
+  a: approve,
+  A: approveGood,
+  n: () => walk.on(),
+  b: () => walk.back(),
+  h: () => speak(pressed("held") ? null : "held"),
+  r: () => speak(pressed("refused") ? null : "refused"),
+  u: () => back("/api/undo"),
+  c: () => showAlone(opened()?.chosen),
+  o: () => showAlone(opened()?.proposals[0]),
+  x: () => doing.finished(),
+  z: () => stage.toggleOneToOne(),
+  0: () => stage.fit(),
+  f: fold,
+  g: () => document.body.classList.toggle("no-guides"),
+  d: () => { location.href = `/crops?version=${encodeURIComponent(here.version)}`; },
+  l: level,
+  s: () => stage.place("line", 2),
+  t: () => document.querySelector("#open-card .word input")?.focus(),
+  "?": () => byId("keys").showModal(),
+};
+
+const pressed = (word) => opened()?.word?.stands && opened().word.word === word;
+
+document.addEventListener("keydown", (event) => {
+  if (!told || document.querySelector("dialog[open]") || inField(event.target)) return;
+  if (event.key === " " && !/^(BUTTON|SUMMARY|INPUT|A)$/.test(event.target.tagName)) {
+    stage.panning = true;
+    stage.draw();
+    event.preventDefault();
+    return;
+  }
+  if (stage.key(event)) { event.preventDefault(); return; }
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const number = Number(event.key);
+  if (number >= 1 && number <= 9) {
+    choose(open, number - 1);
+    event.preventDefault();
+    return;
+  }
+  const deedOf = deedsOfKeys[event.key] ?? deedsOfKeys[event.shiftKey ? "" : event.key.toLowerCase()];
+  if (!deedOf || event.repeat) return;
+  event.preventDefault();
+  deedOf();
+});
+document.addEventListener("keyup", (event) => {
+  if (event.key === " ") { stage.panning = false; stage.draw(); }
+  if (["c", "o"].includes(event.key.toLowerCase())) hideAlone();
+});
+window.addEventListener("blur", () => { hideAlone(); stage.panning = false; });
+
+// ---- tools
 
 for (const box of document.querySelectorAll('input[name="layer"]')) {
   const kept = localStorage.getItem(`layer ${box.value}`);
@@ -413,23 +529,49 @@ for (const box of document.querySelectorAll('input[name="layer"]')) {
   show();
 }
 for (const radio of document.querySelectorAll('input[name="mode"]')) radio.addEventListener("change", () => setMode(radio.value));
-byId("near").addEventListener("change", (event) => stage.setNear(Number(event.target.value)));
-byId("jump").addEventListener("change", (event) => { location.href = `/look/${encodeURIComponent(event.target.value)}#${encodeURIComponent(open)}`; });
+
+function fold() {
+  const folded = document.body.classList.toggle("folded");
+  byId("fold").setAttribute("aria-pressed", String(folded));
+  byId("fold").textContent = folded ? "Show panels" : "Hide panels";
+  localStorage.setItem("folded", folded ? "yes" : "no");
+}
+if (localStorage.getItem("folded") === "yes") fold();
+byId("fold").addEventListener("click", fold);
+byId("show-keys").addEventListener("click", () => byId("keys").showModal());
+byId("finger").addEventListener("click", (event) => {
+  const moves = event.currentTarget.getAttribute("aria-pressed") !== "true";
+  event.currentTarget.setAttribute("aria-pressed", String(moves));
+  stage.setFinger(moves);
+});
+byId("in").addEventListener("click", () => stage.zoomBy(1.5));
+byId("out").addEventListener("click", () => stage.zoomBy(1 / 1.5));
+byId("fit").addEventListener("click", () => stage.fit());
+byId("one").addEventListener("click", () => stage.zoomTo(1));
+byId("jump").addEventListener("change", async (event) => {
+  const target = event.target.value;
+  await allSaved();
+  location.href = `/look/${encodeURIComponent(target)}${location.search}#${encodeURIComponent(open)}`;
+});
 byId("closer").addEventListener("click", () => stage.zoom(0.95));
 byId("wider").addEventListener("click", () => stage.zoom(1 / 0.95));
-byId("level").addEventListener("click", () => {
+function level() {
   const tilts = told.principals.map((one) => one.tilt_deg);
   if (tilts.length) stage.turn(tilts.reduce((sum, one) => sum + one, 0) / tilts.length);
-});
+}
+byId("level").addEventListener("click", level);
+byId("line").addEventListener("click", () => { byId("exact").open = false; stage.place("line", 2); });
+byId("reset").addEventListener("click", () => choose(open, 0));
 byId("lie").addEventListener("click", () => {
   const [x0, y0, x1, y1] = opened().chosen.box;
   const [cx, cy, w, h] = [(x0 + x1) / 2, (y0 + y1) / 2, y1 - y0, x1 - x0];
   save({ box: [cx - w / 2, cy - h / 2, cx + w / 2, cy + h / 2], deg: opened().chosen.deg, anchor: "centre" }, "");
 });
 byId("snap").addEventListener("change", (event) => { stage.snaps = event.target.checked; });
-byId("place-eyes").addEventListener("click", placeEyes);
-byId("place-crown").addEventListener("click", () => stage.place("crown", 1));
-byId("place-chin").addEventListener("click", () => stage.place("chin", 1));
+const placing = (kind, points) => () => { byId("people-menu").open = false; stage.place(kind, points); };
+byId("place-eyes").addEventListener("click", placing("eyes", 2));
+byId("place-crown").addEventListener("click", placing("crown", 1));
+byId("place-chin").addEventListener("click", placing("chin", 1));
 byId("unmark").addEventListener("click", () => mark({ eyes: null, crown: null, chin: null, principal: [], excluded: [] }));
 
 function typed(which) {
@@ -439,7 +581,7 @@ function typed(which) {
   const value = Number(byId(`n-${which}`).value);
   if (!Number.isFinite(value)) return;
   const ratio = (x1 - x0) / (y1 - y0);
-  if (which === "deg") { save({ box: crop.box, deg: Math.max(-15, Math.min(15, value)), anchor: "centre" }, ""); return; }
+  if (which === "deg") { stage.turn(value); return; }
   let [left, top, width, height] = [x0, y0, x1 - x0, y1 - y0];
   if (which === "left") left = value;
   if (which === "top") top = value;
@@ -452,5 +594,7 @@ for (const which of ["left", "top", "width", "height", "deg"]) {
   field.addEventListener("input", () => { field.dataset.typed = "yes"; });
   field.addEventListener("change", () => { delete field.dataset.typed; typed(which); });
 }
-window.addEventListener("hashchange", () => { const name = decodeURIComponent(location.hash.slice(1)); if (told && cardOf(name)) openUp(name); });
+window.addEventListener("hashchange", () => { const target = decodeURIComponent(location.hash.slice(1)); if (told && target !== open && cardOf(target)) openUp(target); });
+document.body.classList.toggle("touch", navigator.maxTouchPoints > 0);
+menus();
 load();

@@ -1,6 +1,6 @@
 // Two versions side by side at one size of the face, and who goes where.
 
-import { badge, byId, el } from "./dom.js";
+import { badge, byId, el, said, GIVEN } from "./dom.js";
 import { picture } from "./draw.js";
 import { deed, get, heard, say, whenNews } from "./talk.js";
 
@@ -16,7 +16,8 @@ function options(select, values, chosen) {
 
 // One scale for both: css px per head. The larger picture decides what fits.
 function scales(sides) {
-  const room = { width: (byId("pair").clientWidth - 70) / 2, height: 540 };
+  const beside = byId("pair").clientWidth >= 560;
+  const room = { width: beside ? (byId("pair").clientWidth - 70) / 2 : byId("pair").clientWidth - 24, height: 540 };
   const same = byId("same-face").checked && sides.every(({ master }) => master.head_px);
   const fits = sides.map(({ master, crop }) => {
     const fit = Math.min(room.width / crop.seen[2], room.height / crop.seen[3]);
@@ -34,7 +35,7 @@ function showPair() {
   byId("pair").replaceChildren(...sides.map((side) => {
     const at = there.indexOf(side);
     const goes = row.given === side.master.version ? " · goes here" : "";
-    const words = el("figcaption", {}, badge(side.verdict, `${side.master.version}: ${side.verdict}${goes}`), el("p", {}, side.crop?.reasons[0] ?? side.sentence));
+    const words = el("figcaption", {}, badge(side.verdict, `${side.master.version}: ${said(side.verdict)}${goes}`), el("p", {}, side.crop?.reasons[0] ?? side.sentence));
     if (at < 0) return el("figure", {}, words);
     return el("figure", { "data-side": at }, picture(side.master, side.crop, { wide: side.crop.seen[2] * scale[at], round: side.crop.round, marks: false, alt: `${side.master.version} for ${row.title}` }), words);
   }));
@@ -55,15 +56,15 @@ function field(row, { version }) {
   const given = row.given === version;
   const fixed = row.fixed === version;
   const small = crop ? picture(master, crop, { wide: Math.min(120, (96 * crop.seen[2]) / crop.seen[3]), round: crop.round, marks: false, alt: "" }) : null;
-  return el("td", { class: given ? "given" : null }, el("div", { class: "field" }, small, el("div", {},
-    badge(verdict), given ? el("strong", {}, fixed ? "goes here: you fixed it" : "goes here") : null,
-    word?.stands ? el("span", {}, word.word) : null,
+  return el("td", { class: given ? "given" : null, "data-version": version }, el("div", { class: "field" }, small, el("div", {},
+    badge(verdict), given ? el("strong", {}, fixed ? "goes here, by your choice" : "goes here") : null,
+    word?.stands ? el("span", {}, GIVEN[word.word]) : null,
     el("span", { class: "fine" }, sentence),
-    el("button", { type: "button", "aria-pressed": fixed ? "true" : "false", "aria-label": `${fixed ? "Lift" : "Fix"} ${version} for ${row.title}`, onclick: () => fix(row.name, fixed ? null : version) }, fixed ? "Fixed here" : "Fix it here"))));
+    crop || fixed ? el("button", { type: "button", "aria-pressed": fixed ? "true" : "false", "aria-label": `${fixed ? "Do not send" : "Send"} ${version} to ${row.title}`, onclick: () => fix(row.name, fixed ? null : version) }, fixed ? "✓ sent here" : "Send it here") : null)));
 }
 
 function showMatrix() {
-  const head = el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Destination"), told.versions.map((one) => el("th", { scope: "col" }, one.version))));
+  const head = el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Destination"), told.versions.map((one) => el("th", { scope: "col" }, el("a", { href: `/crops?version=${encodeURIComponent(one.version)}` }, one.version)))));
   const rows = told.rows.map((row) => el("tr", { "data-row": row.name }, el("th", { scope: "row" },
     el("button", { type: "button", onclick: () => { byId("where").value = row.name; showPair(); byId("beside").scrollIntoView(); } }, row.title), el("p", { class: "fine" }, row.why.replace(`${row.given ?? "none"}. `, ""))),
   told.versions.map((one) => field(row, one))));

@@ -1,13 +1,16 @@
-// The master at the large: drag the crop or its corners, nudge, turn, and place points by hand.
-// What is drawn while the hand moves is only a wish; the server answers what becomes of it.
+// The master at the large: look closer, drag the crop or its corners, nudge, turn, place points.
+// What is drawn while the hand moves is only a wish; the server answers what becomes of it. An
+// answer never takes back a newer wish.
 
-import { svg } from "./dom.js";
+import { el, svg } from "./dom.js";
 import { marked, previewOf } from "./draw.js";
 
 const GRIPS = { nw: [0, 0], ne: [1, 0], se: [1, 1], sw: [0, 1] };
 const STAYS = { nw: "bottom right", ne: "bottom left", se: "top left", sw: "top right" };
-const LEAST = 16;
+const LEAST = 64;
 const MARGIN = 0.03;
+const PIECE = 1024;
+const MOST_PIECES = 24;
 
 const middleOf = ([x0, y0, x1, y1]) => [(x0 + x1) / 2, (y0 + y1) / 2];
 const clamp = (value, least, most) => Math.min(Math.max(value, least), Math.max(least, most));
@@ -22,25 +25,34 @@ function boxAt([cx, cy], width, height) {
 }
 
 export class Stage {
-  // tell: { wished(frame), done(frame, gesture), pointed(kind, points), said(text) }
-  constructor(node, master, tell) {
-    Object.assign(this, { node, master, tell, crop: null, shape: null, mode: "crop", near: 1, people: null, placing: null, drag: null, adjustable: false });
-    this.image = svg("image", { width: master.width, height: master.height, preserveAspectRatio: "none" });
+  // tell: { wished(frame), done(frame, gesture), pointed(kind, points), said(text), left() }
+  constructor(pane, master, tell) {
+    Object.assign(this, { pane, master, tell, crop: null, shape: null, rest: null, mode: "crop", people: null, placing: null, drag: null, adjustable: false, camera: null, fingers: new Map(), panning: false });
+    this.image = el("img", { class: "master", alt: "", draggable: "false" });
+    this.image.style.width = `${master.width}px`;
+    this.image.style.height = `${master.height}px`;
+    this.pieces = el("div", { class: "pieces" });
+    this.node = svg("svg", { id: "stage", tabindex: 0, role: "group", "aria-label": "The picture with its crop", "aria-describedby": "standing" });
     this.over = svg("g", {});
-    node.replaceChildren(this.image, this.over);
-    node.style.aspectRatio = `${master.width} / ${master.height}`;
-    node.addEventListener("pointerdown", (event) => this.#down(event));
-    node.addEventListener("pointermove", (event) => this.#move(event));
-    node.addEventListener("pointerup", (event) => this.#up(event));
-    node.addEventListener("pointercancel", () => this.#cancel());
-    node.addEventListener("keydown", (event) => this.#key(event));
-    new ResizeObserver(() => this.draw()).observe(node);
+    this.node.append(this.over);
+    pane.append(this.image, this.pieces, this.node);
+    this.node.addEventListener("pointerdown", (event) => this.#down(event));
+    this.node.addEventListener("pointermove", (event) => this.#move(event));
+    this.node.addEventListener("pointerup", (event) => this.#up(event));
+    this.node.addEventListener("pointercancel", (event) => this.#lost(event));
+    this.node.addEventListener("wheel", (event) => this.#wheel(event), { passive: false });
+    this.node.addEventListener("touchstart", (event) => { if (event.touches.length > 1) event.preventDefault(); }, { passive: false });
+    new ResizeObserver(() => this.draw()).observe(pane);
   }
 
-  show(crop, { adjustable }) {
+  // keep: the crop answers our own newest wish, so a turn can still be turned back.
+  show(crop, { adjustable, keep = false }) {
     this.crop = crop;
     this.adjustable = adjustable;
-    if (!this.drag) this.shape = crop ? { box: [...crop.box], deg: crop.deg } : null;
+    if (!this.drag) {
+      this.shape = crop ? { box: [...crop.box], deg: crop.deg } : null;
+      if (!keep) this.rest = null;
+    }
     this.draw();
   }
 
@@ -55,23 +67,27 @@ export class Stage {
     this.draw();
   }
 
-  setNear(near) {
-    this.near = near;
+  // One finger moves the crop only when it was told to.
+  setFinger(moves) {
+    this.finger = moves;
     this.draw();
   }
 
   // Ask for points: kind and how many. The cross moves by pointer or arrow keys.
   place(kind, count, at) {
     this.placing = { kind, count, points: [], at: at ?? this.#heart() };
-    this.node.focus();
+    this.node.focus({ preventScroll: true });
     this.#ask();
     this.draw();
   }
 
   #ask() {
-    const { kind, count, points } = this.placing;
-    const what = count === 2 ? (points.length ? "the other eye" : "one eye") : `the ${kind}`;
-    this.tell.said(`Click ${what}; or move the cross with the arrow keys and press Enter. Escape leaves it.`);
+    const { kind, points } = this.placing;
+    const what = {
+      eyes: points.length ? "the other eye" : "one eye",
+      line: points.length ? "its other end" : "one end of a line that is to be level",
+    }[kind] ?? `the ${kind}`;
+    this.tell.said(`Click ${what}; or move the cross with the arrow keys and press Enter. Escape cancels.`);
   }
 
   #heart() {
@@ -80,26 +96,18 @@ export class Stage {
     return this.shape ? middleOf(this.shape.box) : [this.master.width / 2, this.master.height / 2];
   }
 
-  get #scale() {
-    const matrix = this.node.getScreenCTM();
-    return matrix ? Math.hypot(matrix.a, matrix.b) || 1 : 1;
-  }
+  // ---- what of the master is seen: camera.s is css px per pixel of the master; null fits it whole
 
-  #at(event) {
-    const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.node.getScreenCTM().inverse());
-    return [x, y];
-  }
-
-  draw() {
-    this.#frameView();
-    const px = 1 / this.#scale;
-    const parts = this.shape ? this.#cropParts(px) : [];
-    if (this.mode === "people" && this.people) parts.push(...this.#peopleParts(px));
-    if (this.placing) parts.push(...this.#aim(px));
-    const held = document.activeElement?.dataset?.part;
-    this.over.replaceChildren(...parts);
-    if (held && !this.node.contains(document.activeElement)) this.over.querySelector(`[data-part="${held}"]`)?.focus();
-    this.node.classList.toggle("placing", Boolean(this.placing));
+  get #view() {
+    const { clientWidth: w, clientHeight: h } = this.pane;
+    if (this.camera) {
+      const { x, y, s } = this.camera;
+      return { x, y, s, w, h };
+    }
+    const [left, top, right, bottom] = this.#whole();
+    const margin = MARGIN * Math.max(right - left, bottom - top);
+    const s = Math.max(1e-4, Math.min(w / (right - left + 2 * margin), h / (bottom - top + 2 * margin)));
+    return { x: (left + right) / 2 - w / s / 2, y: (top + bottom) / 2 - h / s / 2, s, w, h };
   }
 
   // The master, and what of the crop is filled past it.
@@ -109,21 +117,134 @@ export class Stage {
     return [Math.min(0, x0), Math.min(0, y0), Math.max(width, x1), Math.max(height, y1)];
   }
 
-  #frameView() {
-    const { width, height } = this.master;
+  get zoomed() {
+    return this.camera !== null;
+  }
+
+  fit() {
+    this.camera = null;
+    this.draw();
+  }
+
+  // Zoom so that one pixel of the master is so many of the screen; about a point of the master.
+  zoomTo(perPixel, at = this.#heart()) {
+    const { w, h } = this.#view;
+    const s = perPixel / (devicePixelRatio || 1);
+    this.camera = this.#within({ x: at[0] - w / s / 2, y: at[1] - h / s / 2, s });
+    this.draw();
+  }
+
+  toggleOneToOne() {
+    if (this.zoomed) this.fit();
+    else this.zoomTo(1);
+  }
+
+  zoomBy(times, at) {
+    const { x, y, s, w, h } = this.#view;
+    const [cx, cy] = at ?? [x + w / s / 2, y + h / s / 2];
+    const whole = this.#fitScale();
+    const next = clamp(s * times, whole, Math.max(4, whole));
+    if (next <= whole * 1.001) this.camera = null;
+    else this.camera = this.#within({ x: cx - ((cx - x) * s) / next, y: cy - ((cy - y) * s) / next, s: next });
+    this.draw();
+  }
+
+  #fitScale() {
+    const kept = this.camera;
+    this.camera = null;
+    const { s } = this.#view;
+    this.camera = kept;
+    return s;
+  }
+
+  pan(dx, dy) {
+    if (!this.camera) return;
+    const { x, y, s } = this.camera;
+    this.camera = this.#within({ x: x - dx / s, y: y - dy / s, s });
+    this.draw();
+  }
+
+  #within({ x, y, s }) {
+    const { clientWidth, clientHeight } = this.pane;
     const [left, top, right, bottom] = this.#whole();
-    const [w, h] = this.near === 1 ? [right - left, bottom - top] : [width / this.near, height / this.near];
-    if (this.near === 1) this.heart = null;
-    else this.heart ??= this.#heart();
-    const [cx, cy] = this.heart ?? [width / 2, height / 2];
-    const { clientWidth, clientHeight } = this.node;
-    const sharp = Math.min(clientWidth / w, clientHeight / h) * Math.max(width, height) * Math.min(devicePixelRatio || 1, 2);
-    const preview = previewOf(this.master, sharp);
-    if (this.image.getAttribute("href") !== preview) this.image.setAttribute("href", preview);
-    // A margin around it: grips at the master's edge must be whole, to be taken hold of.
-    const margin = MARGIN * Math.max(w, h);
-    const [x, y] = this.near === 1 ? [left - margin, top - margin] : [clamp(cx - w / 2, 0, width - w) - margin, clamp(cy - h / 2, 0, height - h) - margin];
-    this.node.setAttribute("viewBox", `${x} ${y} ${w + 2 * margin} ${h + 2 * margin}`);
+    const kept = (at, from, to, seen) => (to - from <= seen ? (from + to - seen) / 2 : clamp(at, from - seen / 8, to - seen * 7 / 8));
+    return { x: kept(x, left, right, clientWidth / s), y: kept(y, top, bottom, clientHeight / s), s };
+  }
+
+  #at(event) {
+    const box = this.pane.getBoundingClientRect();
+    const { x, y, s } = this.#view;
+    return [x + (event.clientX - box.left) / s, y + (event.clientY - box.top) / s];
+  }
+
+  // ---- drawing
+
+  draw() {
+    if (this.waiting) return;
+    this.waiting = requestAnimationFrame(() => {
+      this.waiting = 0;
+      this.#draw();
+    });
+  }
+
+  #draw() {
+    const view = this.#view;
+    const { x, y, s, w, h } = view;
+    if (!w || !h) return;
+    this.image.style.transform = `scale(${s}) translate(${-x}px, ${-y}px)`;
+    this.node.setAttribute("viewBox", `${x} ${y} ${w / s} ${h / s}`);
+    this.node.style.touchAction = this.finger || this.zoomed || this.placing || this.mode === "people" ? "none" : "pan-x pan-y";
+    this.#sharpen(view);
+    const px = 1 / s;
+    const parts = this.shape ? this.#cropParts(px) : [];
+    if (this.mode === "people" && this.people) parts.push(...this.#peopleParts(px));
+    if (this.placing) parts.push(...this.#aim(px));
+    const held = document.activeElement?.dataset?.part;
+    this.over.replaceChildren(...parts);
+    if (held && !this.node.contains(document.activeElement)) this.over.querySelector(`[data-part="${held}"]`)?.focus();
+    this.node.classList.toggle("placing", Boolean(this.placing));
+    this.node.classList.toggle("panning", this.panning);
+  }
+
+  // The smallest preview first, then the one that is sharp; beyond it, pieces of the master.
+  #sharpen({ x, y, s, w, h }) {
+    const longest = Math.max(this.master.width, this.master.height);
+    const needed = s * longest * Math.min(devicePixelRatio || 1, 2);
+    if (!this.image.getAttribute("src")) this.image.src = previewOf(this.master, 1);
+    const source = previewOf(this.master, needed);
+    if (this.source !== source) {
+      this.source = source;
+      const ready = new Image();
+      ready.addEventListener("load", () => { if (this.source === source) this.image.src = source; });
+      ready.addEventListener("error", () => this.tell.missing?.(source));
+      ready.src = source;
+    }
+    clearTimeout(this.closer);
+    if (needed <= 2880 * 1.05 || longest <= 2880) this.pieces.replaceChildren();
+    else {
+      this.pieces.style.transform = this.image.style.transform;
+      this.closer = setTimeout(() => this.#fetchPieces({ x, y, s, w, h }), 90);
+    }
+  }
+
+  #fetchPieces({ x, y, s, w, h }) {
+    const [first, last] = [Math.max(0, Math.floor(x / PIECE)), Math.min(Math.ceil(this.master.width / PIECE), Math.ceil((x + w / s) / PIECE))];
+    const [top, end] = [Math.max(0, Math.floor(y / PIECE)), Math.min(Math.ceil(this.master.height / PIECE), Math.ceil((y + h / s) / PIECE))];
+    const wanted = [];
+    for (let row = top; row < end; row += 1) for (let column = first; column < last; column += 1) wanted.push([column, row]);
+    if (wanted.length > MOST_PIECES) return;
+    const there = new Map([...this.pieces.children].map((one) => [one.dataset.at, one]));
+    this.pieces.replaceChildren(...wanted.map(([column, row]) => {
+      const at = `${column}/${row}`;
+      if (there.has(at)) return there.get(at);
+      const piece = el("img", { alt: "", draggable: "false", "data-at": at });
+      piece.style.left = `${column * PIECE}px`;
+      piece.style.top = `${row * PIECE}px`;
+      piece.style.width = `${Math.min(PIECE, this.master.width - column * PIECE)}px`;
+      piece.style.height = `${Math.min(PIECE, this.master.height - row * PIECE)}px`;
+      piece.src = `/piece/${encodeURIComponent(this.master.version)}/${this.master.tag}/${at}`;
+      return piece;
+    }));
   }
 
   #cropParts(px) {
@@ -148,41 +269,66 @@ export class Stage {
       const at = { cx: i ? x1 : x0, cy: j ? y1 : y0 };
       const other = part === "ne" || part === "sw" ? " other" : "";
       return [
-        svg("circle", { class: `grip${other}`, "data-part": part, ...at, r: 7 * px }),
+        svg("circle", { class: `grip${other}`, "data-part": part, ...at, r: 6 * px }),
         svg("circle", { class: `grip-reach${other}`, "data-part": part, ...at, r: 20 * px }),
       ];
     });
   }
 
   #peopleParts(px) {
+    const text = (at, words, down) => svg("text", { class: "person-name", x: at[0], y: at[1] + down * px, "font-size": 13 * px, "stroke-width": 4 * px }, words);
     const parts = this.people.people.map((one) => [
       svg("rect", { class: `person${one.principal ? " principal" : ""}${one.excluded ? " excluded" : ""}`, x: one.head[0], y: one.head[1], width: one.head[2], height: one.head[3] }),
-      svg("text", { class: "person-name", x: one.head[0] + 4 * px, y: one.head[1] - 6 * px, "font-size": 15 * px, "stroke-width": 4 * px }, `${one.number}`),
+      text([one.head[0] + 4 * px, one.head[1]], `person ${one.number}`, -6),
     ]).flat();
     const [person] = this.people.principals;
     if (this.people.principals.length !== 1 || this.placing) return parts;
-    const named = { eye0: ["left-hand eye", person.eyes[0]], eye1: ["right-hand eye", person.eyes[1]], crown: ["crown, the top of the hair", person.crown], chin: ["chin", person.chin] };
-    for (const [part, [label, found]] of Object.entries(named)) {
+    const named = { eye0: ["left-hand eye", person.eyes[0], "eye"], eye1: ["right-hand eye", person.eyes[1], "eye"], crown: ["crown, the top of the hair", person.crown, "crown"], chin: ["chin", person.chin, "chin"] };
+    for (const [part, [label, found, short]] of Object.entries(named)) {
       const at = this.drag?.part === part ? this.drag.at : found;
       parts.push(
         svg("circle", { class: "point", "data-part": part, cx: at[0], cy: at[1], r: 13 * px, tabindex: 0, role: "button", "aria-label": `${label} at ${Math.round(at[0])}, ${Math.round(at[1])}; arrow keys move it` }),
-        svg("circle", { class: "point-dot", cx: at[0], cy: at[1], r: 2.5 * px }));
+        svg("circle", { class: "point-dot", cx: at[0], cy: at[1], r: 2.5 * px }),
+        text([at[0] + 17 * px, at[1]], short, 4));
     }
     return parts;
   }
 
   #aim(px) {
-    const { at, points } = this.placing;
-    const cross = ([x, y], reach) => [["aim-under"], ["aim"]].flatMap(([kind]) => [
-      svg("line", { class: kind, x1: x - reach, x2: x + reach, y1: y, y2: y }),
-      svg("line", { class: kind, x1: x, x2: x, y1: y - reach, y2: y + reach }),
+    const { at, points, kind } = this.placing;
+    const cross = ([x, y], reach) => [["aim-under"], ["aim"]].flatMap(([name]) => [
+      svg("line", { class: name, x1: x - reach, x2: x + reach, y1: y, y2: y }),
+      svg("line", { class: name, x1: x, x2: x, y1: y - reach, y2: y + reach }),
     ]);
-    return [...points.flatMap((one) => [svg("circle", { class: "point", cx: one[0], cy: one[1], r: 10 * px }), svg("circle", { class: "point-dot", cx: one[0], cy: one[1], r: 2.5 * px })]), ...cross(at, 26 * px)];
+    const set = points.flatMap((one) => [svg("circle", { class: "point", cx: one[0], cy: one[1], r: 10 * px }), svg("circle", { class: "point-dot", cx: one[0], cy: one[1], r: 2.5 * px })]);
+    const line = kind === "line" && points.length ? ["aim-under", "aim"].map((name) => svg("line", { class: name, x1: points[0][0], y1: points[0][1], x2: at[0], y2: at[1] })) : [];
+    return [...line, ...set, ...cross(at, 26 * px)];
   }
 
   // ---- pointer
 
+  #wheel(event) {
+    event.preventDefault();
+    const lines = event.deltaMode === 1 ? 16 : 1;
+    this.zoomBy(Math.exp((-event.deltaY * lines) / (event.ctrlKey ? 120 : 400)), this.#at(event));
+  }
+
   #down(event) {
+    if (event.pointerType === "touch") {
+      this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
+      if (this.fingers.size === 2) {
+        this.#cancel();
+        this.pinch = this.#pinched();
+        return;
+      }
+      if (this.fingers.size > 2) return;
+    }
+    if (event.button === 1 || (event.button === 0 && this.panning)) {
+      event.preventDefault();
+      this.node.setPointerCapture(event.pointerId);
+      this.drag = { part: "view", last: [event.clientX, event.clientY] };
+      return;
+    }
     if (event.button !== 0) return;
     const at = this.#at(event);
     if (this.placing) {
@@ -192,44 +338,80 @@ export class Stage {
       return;
     }
     const part = event.target.dataset?.part;
-    if (!part) return;
-    const point = part.startsWith("eye") || part === "crown" || part === "chin";
-    if (!point && (this.mode !== "crop" || !this.adjustable)) return;
+    const point = part && (part.startsWith("eye") || part === "crown" || part === "chin");
+    const touch = event.pointerType === "touch";
+    if (touch && !point && !this.finger) {
+      if (this.zoomed) this.drag = { part: "view", last: [event.clientX, event.clientY] };
+      return;
+    }
+    if (!part && this.zoomed) {
+      this.node.setPointerCapture(event.pointerId);
+      this.drag = { part: "view", last: [event.clientX, event.clientY] };
+      return;
+    }
+    if (!part || (!point && (this.mode !== "crop" || !this.adjustable))) return;
     event.preventDefault();
     this.node.setPointerCapture(event.pointerId);
     if (!point) this.node.focus({ preventScroll: true });
     this.drag = { part, from: at, at, start: this.shape && { box: [...this.shape.box], deg: this.shape.deg }, crop: this.crop, gesture: `${Date.now()}`, point, moved: false };
   }
 
+  #pinched() {
+    const [[ax, ay], [bx, by]] = [...this.fingers.values()];
+    return { far: Math.hypot(ax - bx, ay - by), at: [(ax + bx) / 2, (ay + by) / 2] };
+  }
+
   #move(event) {
+    if (event.pointerType === "touch" && this.fingers.has(event.pointerId)) this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    if (this.pinch && this.fingers.size === 2) {
+      const now = this.#pinched();
+      this.zoomBy(now.far / Math.max(1, this.pinch.far), this.#at({ clientX: now.at[0], clientY: now.at[1] }));
+      this.pan(now.at[0] - this.pinch.at[0], now.at[1] - this.pinch.at[1]);
+      this.pinch = now;
+      return;
+    }
     if (this.placing) {
       this.placing.at = this.#at(event);
       this.draw();
       return;
     }
     if (!this.drag) return;
+    if (this.drag.part === "view") {
+      this.pan(event.clientX - this.drag.last[0], event.clientY - this.drag.last[1]);
+      this.drag.last = [event.clientX, event.clientY];
+      return;
+    }
     this.drag.at = this.#at(event);
     this.drag.moved = true;
     if (!this.drag.point) {
       this.drag.frame = this.drag.part === "frame" ? this.#slid() : this.#stretched();
       this.shape = { box: this.drag.frame.box, deg: this.drag.frame.deg };
+      this.rest = null;
       this.tell.wished(this.drag.frame);
     }
     this.draw();
   }
 
-  #up() {
+  #up(event) {
+    this.fingers.delete(event.pointerId);
+    if (this.fingers.size < 2) this.pinch = null;
     const drag = this.drag;
     if (!drag) return;
     this.drag = null;
-    if (!drag.moved) return;
+    if (drag.part === "view" || !drag.moved) return;
     if (drag.point) this.tell.pointed(drag.part, [drag.at]);
     else this.tell.done(drag.frame, drag.gesture);
   }
 
+  #lost(event) {
+    this.fingers.delete(event.pointerId);
+    this.pinch = null;
+    this.#cancel();
+  }
+
   #cancel() {
     if (!this.drag) return;
-    this.shape = this.drag.start;
+    if (this.drag.start) this.shape = this.drag.start;
     this.drag = null;
     this.draw();
     this.tell.left();
@@ -245,7 +427,7 @@ export class Stage {
 
   // Catch where a measured value meets a bound that the server told, or a third of the frame.
   #caught(dx, dy, crop) {
-    const reach = 7 / this.#scale;
+    const reach = 7 / this.#view.s;
     const [, , width, height] = crop.seen;
     const meet = (moved, rules, span, thirds) => {
       let best = moved;
@@ -284,7 +466,7 @@ export class Stage {
     const [px, py] = around(at, middle, -start.deg);
     const [i, j] = GRIPS[part];
     const [ax, ay] = [i ? x0 : x1, j ? y0 : y1];
-    let width = Math.max((i ? 1 : -1) * (px - ax), (j ? 1 : -1) * (py - ay) * ratio, LEAST);
+    let width = Math.max((i ? 1 : -1) * (px - ax), (j ? 1 : -1) * (py - ay) * ratio, LEAST * Math.max(1, ratio));
     if (!start.deg) {
       const room = [i ? this.master.width - ax : ax, (j ? this.master.height - ay : ay) * ratio];
       width = Math.min(width, ...room);
@@ -295,22 +477,26 @@ export class Stage {
     return { box: start.deg ? this.#kept(box, start.deg) : box, deg: start.deg, anchor: start.deg ? "centre" : STAYS[part] };
   }
 
-  // ---- keyboard
+  // ---- keyboard: true when the key was for the stage
 
-  #key(event) {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
+  key(event) {
     const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    if (event.key === "Escape") this.#escape();
-    else if (this.placing && event.key === "Enter") this.#set();
-    else if (this.placing && step) this.#aimed(step, event.shiftKey);
-    else if (event.target.dataset?.part && step) this.#pointNudged(event.target, step, event.shiftKey);
-    else if (event.target === this.node && step) this.#nudged(step, event.shiftKey);
-    else if (event.target === this.node && "+=".includes(event.key)) this.zoom(1 / 1.02);
-    else if (event.target === this.node && "-_−".includes(event.key)) this.zoom(1.02);
-    else if (event.target === this.node && event.key === ",") this.turn(this.shape.deg - 0.1);
-    else if (event.target === this.node && event.key === ".") this.turn(this.shape.deg + 0.1);
-    else return;
-    event.preventDefault();
+    const far = event.altKey ? 5 : event.shiftKey ? 1 : 0;
+    if (event.key === "Escape") return this.#escape();
+    if (event.key === "Enter" && this.placing) this.#set();
+    else if (step && event.ctrlKey) this.pan(-60 * step[0], -60 * step[1]);
+    else if (event.ctrlKey || event.metaKey) return false;
+    else if (step && this.placing) this.#aimed(step, far);
+    else if (step && event.target.dataset?.part) this.#pointNudged(event.target, step, far);
+    else if (step) return this.#nudged(step, far);
+    else if (event.key === "PageUp") this.zoomBy(1.4);
+    else if (event.key === "PageDown") this.zoomBy(1 / 1.4);
+    else if ("+=".includes(event.key)) this.zoom(1 / 1.02);
+    else if ("-_−".includes(event.key)) this.zoom(1.02);
+    else if (event.key === ",") this.turnBy(-0.1);
+    else if (event.key === ".") this.turnBy(0.1);
+    else return false;
+    return true;
   }
 
   #escape() {
@@ -318,11 +504,19 @@ export class Stage {
       this.placing = null;
       this.draw();
       this.tell.left();
-    } else this.#cancel();
+      return true;
+    }
+    if (!this.drag) return false;
+    this.#cancel();
+    return true;
+  }
+
+  #far(far) {
+    return far ? (far * Math.max(this.master.width, this.master.height)) / 100 : 1;
   }
 
   #aimed([dx, dy], far) {
-    const by = far ? Math.max(this.master.width, this.master.height) / 100 : 1;
+    const by = this.#far(far);
     const [x, y] = this.placing.at;
     this.placing.at = [clamp(x + dx * by, 0, this.master.width), clamp(y + dy * by, 0, this.master.height)];
     this.draw();
@@ -338,11 +532,20 @@ export class Stage {
     }
     this.placing = null;
     this.draw();
-    this.tell.pointed(kind, points);
+    if (kind === "line") this.#levelled(points);
+    else this.tell.pointed(kind, points);
+  }
+
+  // Turn so that the drawn line is level, or upright when it is nearer to that.
+  #levelled([[ax, ay], [bx, by]]) {
+    if (Math.hypot(bx - ax, by - ay) < 2) return;
+    const slope = (Math.atan2(by - ay, bx - ax) * 180) / Math.PI;
+    this.tell.left();
+    this.turn(slope - 90 * Math.round(slope / 90));
   }
 
   #pointNudged(point, [dx, dy], far) {
-    const by = far ? Math.max(this.master.width, this.master.height) / 100 : 1;
+    const by = this.#far(far);
     const at = [Number(point.getAttribute("cx")) + dx * by, Number(point.getAttribute("cy")) + dy * by];
     this.tell.pointed(point.dataset.part, [at]);
   }
@@ -355,10 +558,11 @@ export class Stage {
   }
 
   #nudged([dx, dy], far) {
-    if (!this.shape || !this.adjustable || this.mode !== "crop") return;
+    if (!this.shape || !this.adjustable || this.mode !== "crop") return false;
     const [x0, y0, x1, y1] = this.shape.box;
-    const [sx, sy] = far ? [Math.max(1, Math.round((x1 - x0) / 100)), Math.max(1, Math.round((y1 - y0) / 100))] : [1, 1];
+    const [sx, sy] = far ? [Math.max(1, Math.round((far * (x1 - x0)) / 100)), Math.max(1, Math.round((far * (y1 - y0)) / 100))] : [1, 1];
     this.#wish([x0 + dx * sx, y0 + dy * sy, x1 + dx * sx, y1 + dy * sy], this.shape.deg);
+    return true;
   }
 
   // Closer (below 1) or wider about the eyes: they stay where they are in the frame.
@@ -367,18 +571,30 @@ export class Stage {
     const [x0, y0, x1, y1] = this.shape.box;
     const [ex, ey] = this.#heart();
     const [cx, cy] = middleOf(this.shape.box);
-    const width = Math.max(LEAST, by < 1 ? Math.min((x1 - x0) * by, x1 - x0 - 1) : Math.max((x1 - x0) * by, x1 - x0 + 1));
+    const least = LEAST * Math.max(1, (x1 - x0) / (y1 - y0));
+    const width = Math.max(least, by < 1 ? Math.min((x1 - x0) * by, x1 - x0 - 1) : Math.max((x1 - x0) * by, x1 - x0 + 1));
     const times = width / (x1 - x0);
     this.#wish(boxAt([ex + (cx - ex) * times, ey + (cy - ey) * times], width, (y1 - y0) * times), this.shape.deg);
   }
 
+  turnBy(deg) {
+    if (this.shape) this.turn(this.shape.deg + deg);
+  }
+
+  // The box that was there before the first turn is kept, so that turning back brings it back.
   turn(deg) {
-    if (this.shape && this.adjustable) this.#wish(this.shape.box, Math.round(clamp(deg, -15, 15) * 100) / 100);
+    if (!this.shape || !this.adjustable) return;
+    const turned = Math.round(clamp(deg, -15, 15) * 100) / 100;
+    this.rest ??= [...this.shape.box];
+    this.shape = { box: this.#kept(this.rest, turned), deg: turned };
+    this.draw();
+    this.tell.done({ box: this.rest, deg: turned, anchor: "centre" }, this.#gesture());
   }
 
   #wish(box, deg) {
     const kept = this.#kept(box, deg);
     this.shape = { box: kept, deg };
+    this.rest = null;
     this.draw();
     this.tell.done({ box: kept, deg, anchor: "centre" }, this.#gesture());
   }

@@ -2,6 +2,10 @@
 
 import { byId, el, localTime } from "./dom.js";
 
+// On the page of one picture, undo is of that picture alone.
+const mine = document.getElementById("main")?.dataset.version ?? "";
+const statePath = () => (mine ? `/api/state?version=${encodeURIComponent(mine)}` : "/api/state");
+
 export const state = { revision: document.body.dataset.revision, undo: null, redo: null };
 const listeners = [];
 let deeds = Promise.resolve();
@@ -21,9 +25,14 @@ async function asked(path, body) {
   } catch {
     throw new Failure("The page's server does not answer. Nothing saved so far is lost: start `cropper review` again, and open the new address.", { gone: true });
   }
-  const told = await answer.json().catch(() => ({ error: `The server answered ${answer.status}.` }));
+  const told = await answer.json().catch(() => ({ error: refused(answer.status) }));
   if (!answer.ok) throw new Failure(told.error ?? `The server answered ${answer.status}.`, told);
   return told;
+}
+
+function refused(status) {
+  if (status === 403) return "cropper review was started again since this page was opened. Open the new address that it printed; nothing saved so far is lost.";
+  return `The server answered ${status}.`;
 }
 
 export class Failure extends Error {
@@ -66,7 +75,7 @@ async function attempt(path, body) {
     return told;
   } catch (failure) {
     byId("saved").textContent = "Not saved";
-    if (failure.stale) stale(failure.message, () => deedAnyway(path, body));
+    if (failure.stale) changed(failure.message, () => deedAnyway(path, body));
     else say(failure.message, failure.gone ? [["Try again", () => deedAnyway(path, body)]] : []);
     throw failure;
   }
@@ -75,20 +84,25 @@ async function attempt(path, body) {
 // Only after the photographer said so: the same deed on top of what is newest now.
 async function deedAnyway(path, body) {
   try {
-    heard(await get("/api/state"));
+    heard(await get(statePath()));
+  } catch (failure) {
+    say(failure.message, failure.gone ? [["Try again", () => deedAnyway(path, body)]] : []);
+    return;
+  }
+  try {
     await deed(path, body);
     news("mine");
   } catch { /* said already */ }
 }
 
-function stale(said, again) {
+function changed(said, again) {
   const ways = [["Show the newest", showNewest]];
-  if (again) ways.push(["Do mine on top of it", again]);
+  if (again) ways.push(["Save mine on top", again]);
   say(said, ways);
 }
 
 async function showNewest() {
-  heard(await get("/api/state"));
+  heard(await get(statePath()));
   hush();
   byId("saved").textContent = "Shows the newest";
   news("newest");
@@ -111,9 +125,13 @@ export function hush() {
   byId("notice").hidden = true;
 }
 
-async function back(path) {
+// Whatever was written last is saved first, so that undo takes back what one sees.
+export const before = { undo: async () => undefined };
+
+export async function back(path) {
+  await before.undo();
   try {
-    const told = await deed(path, {});
+    const told = await deed(path, { version: mine });
     if (told.step) byId("saved").textContent = told.step.said;
     for (const listener of listeners) listener("back", told.step);
   } catch { /* said already */ }
@@ -123,10 +141,16 @@ byId("undo").addEventListener("click", () => back("/api/undo"));
 byId("redo").addEventListener("click", () => back("/api/redo"));
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "z") return;
-  if (/^(TEXTAREA)$/.test(event.target.tagName) || event.target.type === "text") return;
+  if (event.target.tagName === "TEXTAREA" || ["text", "search"].includes(event.target.type)) return;
   event.preventDefault();
   back(event.shiftKey ? "/api/redo" : "/api/undo");
 });
+
+// Waits until everything that was done is saved.
+export async function allSaved() {
+  await before.undo();
+  await deeds;
+}
 
 // A tab closed in the very moment of a save asks first.
 window.addEventListener("beforeunload", (event) => { if (busy) event.preventDefault(); });
@@ -135,9 +159,9 @@ window.addEventListener("beforeunload", (event) => { if (busy) event.preventDefa
 async function lookAround() {
   if (document.hidden || busy || !byId("notice").hidden) return;
   try {
-    const told = await get("/api/state");
+    const told = await get(statePath());
     if (busy) return;
-    if (told.revision !== state.revision) stale("This job was changed in another tab or by a command since this page was shown.");
+    if (told.revision !== state.revision) changed("This job was changed in another tab or by a command since this page was shown.");
     else heard(told);
   } catch { /* said at the next deed */ }
 }

@@ -8,7 +8,7 @@ const near = new IntersectionObserver((seen) => {
     near.unobserve(target);
     const { version, tag } = target.dataset;
     for (const image of target.querySelectorAll("image")) {
-      image.setAttribute("href", `/preview/${encodeURIComponent(version)}/${tag}/960`);
+      image.setAttribute("href", `/preview/${encodeURIComponent(version)}/${tag}/960?for=wall`);
     }
   }
 }, { rootMargin: "600px" });

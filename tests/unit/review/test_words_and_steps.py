@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
 from itertools import pairwise
+from pathlib import Path
 
 from cropper.destination.destination import Destination, ShapeRange
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.approving import said, standing, unsaid, why_withheld
-from cropper.job.plan import Choice, ChoiceState, Plan, PlannedMaster, Word
+from cropper.job.plan import PHOTOGRAPHER, Choice, ChoiceState, Plan, PlannedMaster, Word
 from cropper.proposal.proposal import Answer, Proposal, Verdict
-from cropper.review.history import History, Step
+from cropper.review.desk import as_found
+from cropper.review.history import History, step_of
 from cropper.subject.subject import Finding
 
 NOW = datetime(2026, 3, 4, 5, 6, tzinfo=UTC)
@@ -95,16 +98,43 @@ def test_what_leaves_depends_on_the_word() -> None:
     assert why_withheld(unsaid(refused, "story"), "story", approved_only=False) == ""
 
 
-def test_steps_of_one_gesture_are_one_and_a_new_deed_ends_what_could_be_redone() -> None:
-    plans = [a_plan(*"abcdef"[:count]) for count in range(1, 5)]
+def test_steps_of_one_gesture_are_one_and_a_new_step_ends_what_could_be_redone() -> None:
+    first = a_plan("a", "b")
+    indexes = (1, 0, 1)
+    plans = [first]
+    for index in indexes:
+        master = plans[-1].master("a")
+        assert master is not None
+        choice = Choice(index=index, chosen_by=PHOTOGRAPHER, at=NOW)
+        plans.append(plans[-1].with_master(master.with_choice("story", choice)))
     history = History()
     for before, after in pairwise(plans):
-        history.add(Step(label="moved", before=before, after=after, gesture="g"))
-    assert history.to_undo is not None
-    assert (history.to_undo.before, history.to_undo.after) == (plans[0], plans[-1])
+        history.add(replace(step_of(before, after, ["a"], label="moved"), gesture="g"))
+    step = history.to_undo(plans[-1], "a")
+    assert step is not None
+    assert history.to_undo(plans[-1], "b") is None
+    assert step.taken_back(plans[-1], as_found, NOW) == first
+    assert step.done_again(first, as_found, NOW) == plans[-1]
 
-    history.undone()
-    assert history.to_undo is None
-    assert history.to_redo is not None
-    history.add(Step(label="chose", before=plans[0], after=plans[1]))
-    assert history.to_redo is None
+    history.undone(step)
+    assert history.to_undo(first) is None
+    assert history.to_redo(first, "a") == step
+    history.add(step_of(first, plans[1], ["a"], label="chose"))
+    assert history.to_redo(first) is None
+
+
+def test_a_torn_or_foreign_line_of_the_kept_steps_is_passed_over(tmp_path: Path) -> None:
+    first = a_plan("a")
+    master = first.master("a")
+    assert master is not None
+    choice = Choice(index=1, chosen_by=PHOTOGRAPHER, at=NOW)
+    after = first.with_master(master.with_choice("story", choice))
+    file = tmp_path / "review" / "steps.jsonl"
+    History(file).add(step_of(first, after, ["a"], label="chose"))
+    with file.open("a") as lines:
+        lines.write('[1]\n{"back": "x"}\n{"step": {"label"')
+
+    again = History(file).to_undo(after)
+
+    assert again is not None
+    assert again.taken_back(after, as_found, NOW) == first
