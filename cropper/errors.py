@@ -17,12 +17,14 @@ EXIT_RIVALS_CLASH: Final = 4
 EXIT_NEEDS_YOUR_EYE: Final = 5
 EXIT_SOME_FAILED: Final = 6
 EXIT_RULE_BROKEN: Final = 7
+EXIT_NOT_TOLD: Final = 8
 EXIT_OUR_FAULT: Final = 70
 
 PRECEDENCE: Final = (
     EXIT_OUR_FAULT,
     EXIT_MISUSED,
     EXIT_PRESET_AT_FAULT,
+    EXIT_NOT_TOLD,
     EXIT_SOME_FAILED,
     EXIT_CANNOT,
     EXIT_RIVALS_CLASH,
@@ -61,6 +63,11 @@ class CropperError(Exception):
         place = ".".join(self.where)
         said = f"{place}: {self.what}" if place else self.what
         return f"{said}. {self.way_out}" if self.way_out else said
+
+
+NO_MEMORY: Final = (
+    "this machine has not the memory for it. Close other programs, or use fewer --workers"
+)
 
 
 class MasterError(CropperError):

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 import cropper
 from cropper import errors
 from cropper.cli.batches import EXIT_STOPPED
-from cropper.cli.main import VERBS
+from cropper.cli.main import OLD_NAMES, VERBS
 from cropper.cli.main import cropper as command
 from cropper.destination.presets import load_presets
 from cropper.publication.outlets import STARTER, Outlets
@@ -163,3 +163,14 @@ def without_code(text: str) -> str:
     text = re.sub(r"^```.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
     text = re.sub(r"^    .*$", "", text, flags=re.MULTILINE)
     return re.sub(r"`[^`\n]+`", "", text)
+
+
+@pytest.mark.parametrize(("old", "new"), OLD_NAMES.items())
+def test_an_old_name_of_a_verb_works_and_is_not_listed(old: str, new: str) -> None:
+    told = CliRunner().invoke(command, [old, "--help"])
+    assert told.exit_code == errors.EXIT_DONE
+    assert (
+        told.output.splitlines()[2:]
+        == (CliRunner().invoke(command, [new, "--help"]).output.splitlines()[2:])
+    )
+    assert f"  {old} " not in CliRunner().invoke(command, ["--help"]).output

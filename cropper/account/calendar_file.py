@@ -9,14 +9,15 @@ program reads alike; rules of zones in a file are not. The notes tell them in th
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Final
 from uuid import UUID, uuid5
 
-from icalendar import Calendar, Event
+from icalendar import Alarm, Calendar, Event
 
 from cropper import __version__
+from cropper.account.expiring import Ending
 from cropper.account.timeline_saying import place
 from cropper.deliverable.writing import write_whole
 from cropper.publication.dates import said, said_span
@@ -33,6 +34,8 @@ STATUS: Final[Mapping[RunState, str]] = {
     RunState.ENDED: "CONFIRMED",
     RunState.WITHDRAWN: "CANCELLED",
 }
+ALARMS: Final = (timedelta(days=7), timedelta(days=1))
+"""How long before an end a calendar reminds [RFC 5545, 3.6.6] (house: to act, and to check)."""
 BEGINNING: Final = Span(datetime.min.replace(tzinfo=UTC))
 
 
@@ -50,6 +53,30 @@ def calendar(runs: Iterable[Run], facts: Facts, *, now: datetime) -> bytes:
 def put_calendar(to: Path, runs: Iterable[Run], facts: Facts, *, now: datetime) -> None:
     """Write the calendar, whole or not at all; an older file of that name goes."""
     write_whole(to, calendar(runs, facts, now=now), replace=True)
+
+
+def put_endings(to: Path, endings: Iterable[Ending], *, now: datetime) -> None:
+    """Write what ends as a calendar, each with two alarms; an older file of that name goes."""
+    whole = Calendar()
+    whole.add("prodid", f"-//cropper//{__version__}//EN")
+    whole.add("version", "2.0")
+    for one in endings:
+        event = Event()
+        event.add("uid", str(uuid5(NAMES, one.name)))
+        event.add("dtstamp", now)
+        event.add("dtstart", one.at)
+        event.add("summary", f"{one.about}: {one.what}")
+        event.add("location", one.outlet)
+        event.add("transp", "TRANSPARENT")
+        event.add("description", one.to_do)
+        for before in ALARMS:
+            alarm = Alarm()
+            alarm.add("action", "DISPLAY")
+            alarm.add("trigger", -before)
+            alarm.add("description", f"{one.about}: {one.what}")
+            event.add_component(alarm)
+        whole.add_component(event)
+    write_whole(to, bytes(whole.to_ical()), replace=True)
 
 
 def _event(run: Run, down: datetime | None, now: datetime) -> Event:

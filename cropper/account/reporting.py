@@ -33,7 +33,7 @@ def report(
     if not versions:
         raise MisuseError(
             f"the record knows no set '{set_name}'",
-            way_out="Take in its job (cropper record job DIR), or ask about it (cropper tally ask)",
+            way_out="Take in its job (cropper record job DIR), or ask (cropper feedback ask)",
         )
     return Report(
         set=set_name,

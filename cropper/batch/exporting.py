@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
+from cropper.batch.here import LONGEST_S
 from cropper.batch.stopping import Stop
 from cropper.batch.telling import State
+from cropper.batch.time_limit import each_within
 from cropper.batch.work import Came, Crew
 from cropper.job.exporting import Spread, in_turn
 from cropper.job.making import FileMade, MasterOrder, make_files
@@ -33,7 +35,8 @@ def spread_over(
 
 def _all(crew: Crew | None, stop: Stop, orders: Iterable[MasterOrder]) -> Iterator[FileMade]:
     if crew is None:
-        yield from in_turn(stop.until(orders))
+        for order in stop.until(orders):
+            yield from each_within(in_turn([order]), LONGEST_S, str(order.path))
         return
     # In their order, none ahead: an order's names are claimed when it is taken.
     for came in crew.do(make_files, map(_abroad, orders), until=stop.until, ahead=1):

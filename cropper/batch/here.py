@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import warnings
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass
@@ -104,6 +105,7 @@ def death(code: int | None) -> str:
 def _ready() -> None:
     """In each process: the keyboard is the parent's, and one picture uses one core."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    warnings.filterwarnings("ignore", module="PIL")  # as in the command
     one_core_a_picture()
 
 

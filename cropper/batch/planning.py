@@ -7,8 +7,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
+from cropper.batch.here import LONGEST_S
 from cropper.batch.stopping import Stop
 from cropper.batch.telling import State
+from cropper.batch.time_limit import each_within
 from cropper.batch.work import Came, Crew
 from cropper.job import looking
 from cropper.job.finishing_ahead import bring_up_and_finish
@@ -37,7 +39,9 @@ def spread_over(crew: Crew | None, stop: Stop) -> Spread:
 
     def spread(tasks: Iterable[MasterTask]) -> Iterator[MasterDone]:
         if crew is None:
-            yield from one_by_one(looking.MasterLooker())(stop.until(tasks))
+            work = one_by_one(looking.MasterLooker())
+            for task in stop.until(tasks):
+                yield from each_within(work([task]), LONGEST_S, str(task.name))
             return
         abroad_tasks = map(abroad, tasks)
         for came in crew.do(plan_one, abroad_tasks, until=stop.until, weight=size_of):

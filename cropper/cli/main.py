@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import importlib
-import os
 import sys
 import traceback
+import warnings
 from typing import Final
 
 import click
 
 from cropper import __version__
 from cropper.cli.batches import EXIT_STOPPED
+from cropper.cli.streams import Streams
 from cropper.cores import one_core
-from cropper.errors import EXIT_CANNOT, EXIT_OUR_FAULT, CropperError
+from cropper.errors import (
+    EXIT_DONE,
+    EXIT_NOT_TOLD,
+    EXIT_OUR_FAULT,
+    PRECEDENCE,
+    CropperError,
+    weightiest,
+)
 
 VERBS: Final = {
     "find": "Find eyes and heads in pictures.",
@@ -31,14 +39,18 @@ VERBS: Final = {
     "regions": "List crops as image regions, or take crops from regions made elsewhere.",
     "identify": "Tell which picture, version and destination a found file comes from.",
     "record": "Write down where each version runs, and what was agreed.",
-    "may": "Tell whether a file may run at an outlet, then.",
+    "allowed": "Tell whether a file may run at an outlet, then.",
     "running": "List what runs where, now or on a date, and what is free or unused.",
+    "expiring": "List what ends soon, and what to do about it.",
     "timeline": "Draw what runs where: outlets down, weeks across, clashes crossed.",
-    "tally": "Count what came back, and learn what it tells and what not.",
+    "feedback": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",
     "demo": "Do the whole job on the shipped pictures.",
 }
 """Verb and its one-line help; the verb lives in ``cropper.cli.<verb>`` as ``command``."""
+
+OLD_NAMES: Final = {"may": "allowed", "tally": "feedback"}
+"""Names that verbs had before; they work, unlisted, until the next version but one."""
 
 
 class Verbs(click.Group):
@@ -52,9 +64,10 @@ class Verbs(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import the verb's own module."""
         del ctx
-        if cmd_name not in VERBS:
+        name = OLD_NAMES.get(cmd_name, cmd_name)
+        if name not in VERBS:
             return None
-        module = importlib.import_module(f"cropper.cli.{cmd_name}")
+        module = importlib.import_module(f"cropper.cli.{name}")
         command: click.Command = module.command
         return command
 
@@ -62,7 +75,7 @@ class Verbs(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the verb; a slip of the pen is answered with what may have been meant."""
-        if args and args[0] not in VERBS and not args[0].startswith("-"):
+        if args and args[0] not in {*VERBS, *OLD_NAMES} and not args[0].startswith("-"):
             from difflib import get_close_matches  # noqa: PLC0415 - only for a slip
 
             near = get_close_matches(args[0], VERBS, n=1)
@@ -88,10 +101,6 @@ class Verbs(click.Group):
         except KeyboardInterrupt:
             click.echo("Stopped at once: run it again for the rest; what is done stays.", err=True)
             ctx.exit(EXIT_STOPPED)
-        except BrokenPipeError:
-            # The reader (head, less) has what it wanted; silence Python's own complaint at exit.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            ctx.exit(EXIT_CANNOT)
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
@@ -109,8 +118,14 @@ def cropper() -> None:
 def main() -> None:
     """Entry point: a fault of ours says so, keeps its traceback, and exits with 70."""
     one_core()
+    streams = Streams()
+    warnings.filterwarnings("ignore", module="PIL")  # its remarks are for programmers
     try:
         cropper()
+    except SystemExit as ending:
+        if streams.lost() and ending.code in PRECEDENCE:
+            sys.exit(weightiest(EXIT_NOT_TOLD, int(ending.code or EXIT_DONE)))
+        raise
     except Exception:  # noqa: BLE001 - the last line of defence, reported in full
         traceback.print_exc()
         click.echo(

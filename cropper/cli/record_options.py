@@ -30,8 +30,7 @@ despite_option: Final = click.option(
 )
 
 OPTIONS: Final = (
-    click.argument("file", metavar="FILE"),
-    click.option("--at", "outlet", required=True, metavar="OUTLET", help="Where it runs."),
+    click.option("--at", "outlet", default="", metavar="OUTLET", help="Where it runs."),
     click.option(
         "--from",
         "start",
@@ -43,7 +42,7 @@ OPTIONS: Final = (
         "--until", metavar="DATE", help="When it ends; that day is free again. Else open."
     ),
     zone_option,
-    click.option("--address", "place", default="", metavar="TEXT", help="Its address there."),
+    click.option("--address", "place", default="", metavar="TEXT", help="Web address there."),
     click.option("--issue", default="", metavar="TEXT", help="The issue it is in."),
     click.option("--page", default="", metavar="TEXT", help="The page it is on."),
     click.option("--who", default="", metavar="NAME", help="Who agreed it."),
@@ -52,22 +51,34 @@ OPTIONS: Final = (
 )
 
 
-def run_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """FILE --at OUTLET --from DATE and all else about a run; gives ``typed``."""
+def run_options(*, whole_jobs: bool = False) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """FILE --at OUTLET --from DATE and all else about a run; gives ``typed``.
 
-    @wraps(command)
-    def with_run(*args: Any, **given: Any) -> Any:
-        from cropper.record.naming import Typed  # noqa: PLC0415 - keeps --help instant
+    With ``whole_jobs``, FILE and ``--at`` may be left out where ``--job`` (``folder``) is given.
+    """
 
-        named = ("file", "outlet", "start", "until", "zone", "issue", "page", "who", "note")
-        taken = {name: given.pop(name) for name in named}
-        typed = Typed(address=given.pop("place"), planned=given.pop("planned"), **taken)
-        return command(*args, typed=typed, **given)
+    def decorated(command: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(command)
+        def with_run(*args: Any, **given: Any) -> Any:
+            from cropper.record.naming import Typed  # noqa: PLC0415 - keeps --help instant
 
-    options = with_run
-    for option in reversed(OPTIONS):
-        options = option(options)
-    return options
+            if given.get("folder") is None:
+                if not given["file"]:
+                    raise click.UsageError(f"Missing FILE{', or --job DIR' * whole_jobs}.")
+                if not given["outlet"]:
+                    raise click.UsageError("Missing option '--at': say where it runs.")
+            named = ("file", "outlet", "start", "until", "zone", "issue", "page", "who", "note")
+            given["file"] = given["file"] or ""
+            taken = {name: given.pop(name) for name in named}
+            typed = Typed(address=given.pop("place"), planned=given.pop("planned"), **taken)
+            return command(*args, typed=typed, **given)
+
+        options: Callable[..., Any] = with_run
+        for option in reversed((click.argument("file", metavar="FILE", required=False), *OPTIONS)):
+            options = option(options)
+        return options
+
+    return decorated
 
 
 def named(pairs: tuple[str, ...]) -> dict[str, str]:

@@ -21,11 +21,12 @@ from cropper.cli.record_options import (
     zone_option,
 )
 from cropper.cli.tables import print_table, say
-from cropper.errors import EXIT_RIVALS_CLASH, MisuseError
+from cropper.errors import EXIT_DONE, EXIT_RIVALS_CLASH, MisuseError
 
 if TYPE_CHECKING:
     from cropper.publication.bars import Rule
     from cropper.publication.licences import Licence
+    from cropper.publication.runs import Run
     from cropper.record import Record, Recorded, Stamp
     from cropper.record.naming import Typed
 
@@ -137,16 +138,55 @@ def job(ctx: click.Context, folder: Path, *, address: str | None) -> None:
     ctx.exit(EXIT_RIVALS_CLASH if taken.unsettled else 0)
 
 
-@click.command()
-@run_options
+@click.command(short_help="Record that a file, or all files of a job, run at an outlet.")
+@run_options(whole_jobs=True)
+@click.option(
+    "--job",
+    "folder",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Instead of FILE: every file of this job, where its outlets.toml sends it.",
+)
+@click.option(
+    "--every",
+    "every_days",
+    type=click.IntRange(min=1),
+    metavar="DAYS",
+    help="With --job: one file after the other at each outlet, on days that are free.",
+)
 @despite_option
 @why_option
 @record_option
-def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None) -> None:
-    """Record that FILE runs at an outlet. A clash is refused, with the date it would be fine."""
+@click.pass_context
+def run(
+    ctx: click.Context,
+    typed: Typed,
+    *,
+    folder: Path | None,
+    every_days: int | None,
+    despite: tuple[str, ...],
+    why: str,
+    address: str | None,
+) -> None:
+    """Record that FILE runs at an outlet. A clash is refused, with the date it would be fine.
+
+    One file: cropper record run job/deliverables/roll_page-header.jpg --at mill-shop --from
+    2026-03-01
+
+    All files of a job, where its outlets.toml sends them: cropper record run --job job --from
+    2026-03-01
+
+    A post a day: cropper record run --job job --at my-pages --from 2026-03-01 --every 1
+
+    Exit codes: 0 done, 1 cannot, 2 misused, 4 a rule stands in the way (of some, with --job).
+    """
     from cropper.record.address import job_of  # noqa: PLC0415 - keeps --help instant
     from cropper.record.naming import run_of_typed, said_already  # noqa: PLC0415
 
+    if folder is not None:
+        ctx.exit(_post(folder, typed, every_days, stamp(why), address))
+    if every_days is not None:
+        raise click.UsageError("--every goes with --job DIR.")
     with opened(address, job_of(Path(typed.file))) as record:
         meant = run_of_typed(record, typed)
         before = said_already(record, meant)
@@ -160,16 +200,53 @@ def run(typed: Typed, *, despite: tuple[str, ...], why: str, address: str | None
         say(f"If you meant it once: cropper record withdraw {kept.run.id}")
 
 
-def _say_kept(kept: Recorded) -> None:
+def _post(
+    folder: Path, typed: Typed, every_days: int | None, mark: Stamp, address: str | None
+) -> int:
+    """Record the runs of a whole job; the exit code."""
+    from cropper.job.posting import Posting, post  # noqa: PLC0415 - keeps --help instant
+    from cropper.job.recording import take_in_job  # noqa: PLC0415
+
+    if typed.file:
+        raise click.UsageError("Give either FILE or --job DIR.")
+    posting = Posting(
+        job=folder,
+        start=typed.start,
+        until=typed.until,
+        zone=typed.zone,
+        outlets=(typed.outlet,) if typed.outlet else (),
+        every_days=every_days,
+        planned=typed.planned,
+        who=typed.who,
+        note=typed.note,
+    )
+    refused = 0
+    with opened(address, folder) as record:
+        take_in_job(record, folder, mark)
+        for one in post(record, posting, mark):
+            if one.run is not None:
+                click.echo(_run_said(one.run))
+            elif one.known:
+                say(f"{one.file} has a run at '{one.outlet}' already.")
+            else:
+                refused += 1
+                say(f"{one.file} at '{one.outlet}' was not recorded: {one.why_not}")
+    return EXIT_RIVALS_CLASH if refused else EXIT_DONE
+
+
+def _run_said(one: Run) -> str:
+    """A run in a line. As it was typed, without a word: "live" would be odd of one to come."""
     from cropper.publication.dates import said_span  # noqa: PLC0415 - keeps --help instant
 
-    one = kept.run
     when = said_span(one.span, one.zone)
-    # Without a word a run stands as it was typed: "live" would be odd of one that begins in a year.
     state = "" if one.state == "live" else f", {one.state}"
-    click.echo(f"Run {one.id}: '{one.version}' at '{one.outlet}' {when} ({one.zone}){state}.")
+    return f"Run {one.id}: '{one.version}' at '{one.outlet}' {when} ({one.zone}){state}."
+
+
+def _say_kept(kept: Recorded) -> None:
+    click.echo(_run_said(kept.run))
     for clash in kept.clashes:
-        click.echo(f"Kept although: {clash.sentence}")
+        click.echo(f"Saved, but note: {clash.sentence}")
 
 
 @click.command(short_help="End a run (it came down), or an agreement early.")

@@ -18,7 +18,7 @@ from cropper.deliverable.manifest import crop_corners
 from cropper.deliverable.words import NO_WORDS, Words
 from cropper.deliverable.writing import moved_whole, write_whole
 from cropper.destination.destination import Destination
-from cropper.errors import DeliveryError, MasterError
+from cropper.errors import NO_MEMORY, DeliveryError, MasterError
 from cropper.geometry import Crop
 from cropper.job.identity import destination_hash, digest
 from cropper.job.ledger import Entry
@@ -115,6 +115,9 @@ def made_files(order: MasterOrder) -> Iterator[FileMade]:
     except (MasterError, DeliveryError) as error:
         for one in left.values():
             yield _without_master(order.folder, one, error)
+    except MemoryError:
+        for one in left.values():
+            yield _failed(one, MasterError(f"{order.path}: {NO_MEMORY}"))
 
 
 def _without_master(folder: Path, order: FileOrder, error: Exception) -> FileMade:

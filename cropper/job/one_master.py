@@ -14,7 +14,7 @@ from typing import Protocol
 
 from cropper.deliverable.words import Words
 from cropper.destination.destination import Destination
-from cropper.errors import MasterError
+from cropper.errors import NO_MEMORY, MasterError
 from cropper.geometry import Crop, Size
 from cropper.job.cards import Card, card_of
 from cropper.job.choices import settled
@@ -128,9 +128,12 @@ def brought_up(task: MasterTask, looker: Looker) -> tuple[MasterDone, PlannedMas
             return MasterDone(file=task.name, version=task.version, card=task.card), None
         before = master_from(task.before).master if task.before else None
         master = fresh(task, before, looker) if task.looked_at or before is None else before
+        master = proposed(master, task.destinations, task.now)
     except MasterError as error:
         return MasterDone(file=task.name, version=task.version, failed=str(error)), None
-    master = proposed(master, task.destinations, task.now)
+    except MemoryError:
+        failed = f"{task.name}: {NO_MEMORY}"
+        return MasterDone(file=task.name, version=task.version, failed=failed), None
     text = master_text(master, task.place)
     card = card_of(master, place=task.place, text=file_digest(text), ground=ground)
     new = None if text == task.before else text

@@ -21,6 +21,7 @@ from cropper.disk import plain, sha256_of
 from cropper.errors import MasterError
 from cropper.geometry import Size
 from cropper.master import decoding, formats, profiles
+from cropper.master.affording import refuse_unaffordable
 from cropper.master.declared import NOTHING, Declared, by_exif, high_range_of
 from cropper.master.decoding import LAST, Pixels
 from cropper.master.inside import look_inside
@@ -195,12 +196,14 @@ def _facts(path: Path, image: Any, kind: str, most_megapixels: float) -> _Facts:
             f"{path}: its samples are neither 8 nor 16 bit whole numbers ({image.format})",
             way_out="Export it as 16-bit TIFF",
         )
+    size, bit_depth = Size(image.width, image.height), _FORMATS[image.format]
+    refuse_unaffordable(path, size, bands=image.bands, bit_depth=bit_depth)
     return _Facts(
         kind=kind,
-        stored=Size(image.width, image.height),
+        stored=size,
         bands=image.bands,
         colour_channels=_colour_channels(path, image),
-        bit_depth=_FORMATS[image.format],
+        bit_depth=bit_depth,
         icc=bytes(image.get("icc-profile-data")) if image.get_typeof("icc-profile-data") else None,
         orientation=_orientation(image),
         pages=int(image.get("n-pages")) if image.get_typeof("n-pages") else 1,

@@ -113,6 +113,7 @@ def _set_of(connection: Connection, question: str) -> str:
     row = latest(connection, tables.question, question)
     if row is None:
         raise MisuseError(
-            f"no question '{question}' was declared", way_out="Declare it first: cropper tally ask"
+            f"no question '{question}' was declared",
+            way_out="Declare it first: cropper feedback ask",
         )
     return str(row.set_name)

@@ -29,7 +29,7 @@ def cropper(*words: object) -> subprocess.CompletedProcess[str]:
 
 
 def test_the_order_of_weight_is_the_documented_one() -> None:
-    assert PRECEDENCE == (70, 2, 3, 6, 1, 4, 7, 5, 0)
+    assert PRECEDENCE == (70, 2, 3, 8, 6, 1, 4, 7, 5, 0)
     assert sorted(PRECEDENCE) == sorted(CODES.values())
 
 

@@ -73,7 +73,7 @@ def test_what_stands_out_is_listed_and_what_faded_is_counted(record: Path) -> No
     assert "roll" in march.output
     may = asked(record, "running", "--on", "2026-05-15", "--zone", "UTC")
     assert "hood" not in may.output
-    assert "no longer standing out: 1 (--all)" in may.output
+    assert "still up in streams: 1 (--all)" in may.output
     assert "hood" in asked(record, "running", "--on", "2026-05-15", "--all").output
 
 

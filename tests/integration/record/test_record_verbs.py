@@ -77,11 +77,15 @@ def test_a_run_is_recorded_and_its_rival_is_told_when_it_would_be_fine(taken: Pa
     done = typed("record", "run", hood, "--at", "mill-shop", *when)
     assert done.exit_code == 0, done.output
     assert "from 1 March 2026 until 1 April 2026 (Europe/Oslo)." in done.output
-    asked = typed("may", roll, "--at", "my-pages", "--from", "2026-03-31", "--zone", "Europe/Oslo")
+    asked = typed(
+        "allowed", roll, "--at", "my-pages", "--from", "2026-03-31", "--zone", "Europe/Oslo"
+    )
     assert asked.exit_code == 4
     assert "before the same audience (followers)" in " ".join(asked.output.split())
     assert "It would be fine from 1 April 2026." in asked.output
-    fine = typed("may", roll, "--at", "my-pages", "--from", "2026-04-01", "--zone", "Europe/Oslo")
+    fine = typed(
+        "allowed", roll, "--at", "my-pages", "--from", "2026-04-01", "--zone", "Europe/Oslo"
+    )
     assert (fine.exit_code, fine.stdout[:4]) == (0, "Yes:")
     refused = typed("record", "run", roll, "--at", "mill-shop", "--from", "2026-03-15")
     assert refused.exit_code == 4
@@ -144,7 +148,7 @@ def test_a_file_of_a_job_is_looked_up_in_the_record_beside_the_job(
     open_record(str(own)).close()
     assert typed("record", "job", job).exit_code == 0
     file = next((job / "deliverables").glob("*.jpg"))
-    told = typed("may", file, "--at", "mill-shop", "--from", "2026-03-01")
+    told = typed("allowed", file, "--at", "mill-shop", "--from", "2026-03-01")
     assert told.exit_code == 0
     assert f"Record: {own}" in told.output
 
@@ -158,7 +162,7 @@ def test_the_answer_for_scripts_is_json(taken: Path) -> None:
     hood = taken / "hood_page-header.jpg"
     typed("record", "licence", "embargo", "--set", "shawl", "--from", "2026-01-01",
           "--until", "2026-05-01T00:00+09:00")  # fmt: skip
-    asked = typed("may", hood, "--at", "my-pages", "--from", "2026-04-01", "--json")
+    asked = typed("allowed", hood, "--at", "my-pages", "--from", "2026-04-01", "--json")
     (clash,) = json.loads(asked.stdout)["clashes"]
     assert clash["rule"] == "embargo"
     assert clash["earliest_ok"] == "2026-04-30T15:00:00Z"
@@ -170,11 +174,11 @@ def test_a_commercial_run_waits_for_the_release(taken: Path, job: Path) -> None:
     )
     typed("record", "job", job)
     hood = taken / "hood_page-header.jpg"
-    asked = typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01")
+    asked = typed("allowed", hood, "--at", "mill-shop", "--from", "2026-04-01")
     assert asked.exit_code == 4
     assert "Ilse Marrow" in asked.output
     typed("record", "release", "Ilse Marrow", "limited", "--for", "mill-shop", "--scope", "2026")
-    assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
+    assert typed("allowed", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
 
 
 def test_a_release_that_the_words_tell_is_taken_in_once(taken: Path, job: Path) -> None:
@@ -186,10 +190,10 @@ def test_a_release_that_the_words_tell_is_taken_in_once(taken: Path, job: Path) 
     done = typed("record", "job", job)
     assert "Ilse Marrow: released without limits" in done.output
     hood = taken / "hood_page-header.jpg"
-    assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
+    assert typed("allowed", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 0
     typed("record", "release", "Ilse Marrow", "none", "--why", "taken back")
     typed("record", "job", job)
-    assert typed("may", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 4
+    assert typed("allowed", hood, "--at", "mill-shop", "--from", "2026-04-01").exit_code == 4
 
 
 def test_corrections_ends_and_withdrawals_are_history(taken: Path) -> None:
@@ -217,7 +221,7 @@ def test_corrections_ends_and_withdrawals_are_history(taken: Path) -> None:
 def test_dates_that_are_none_are_told_with_the_way_out(
     taken: Path, words: tuple[str, ...], code: int, said: str
 ) -> None:
-    done = typed("may", taken / "hood_page-header.jpg", "--at", "my-pages", *words)
+    done = typed("allowed", taken / "hood_page-header.jpg", "--at", "my-pages", *words)
     assert done.exit_code == code
     assert said in done.output
     assert "Traceback" not in done.output
@@ -226,9 +230,9 @@ def test_dates_that_are_none_are_told_with_the_way_out(
 def test_unknown_files_and_outlets_say_what_is_known(taken: Path, tmp_path: Path) -> None:
     stranger = tmp_path / "stranger.jpg"
     stranger.write_bytes(b"?")
-    done = typed("may", stranger, "--at", "my-pages", "--from", "2026-03-01")
+    done = typed("allowed", stranger, "--at", "my-pages", "--from", "2026-03-01")
     assert (done.exit_code, "cropper record job DIR" in done.output) == (1, True)
-    done = typed("may", taken / "hood_page-header.jpg", "--at", "pages", "--from", "2026-03-01")
+    done = typed("allowed", taken / "hood_page-header.jpg", "--at", "pages", "--from", "2026-03-01")
     assert "Known: mill-shop, my-pages" in done.output
 
 
@@ -266,7 +270,7 @@ def test_a_table_with_bad_rows_keeps_the_others_and_says_so(taken: Path, tmp_pat
 def test_a_version_that_is_barred_runs_nowhere_until_it_is_allowed(taken: Path) -> None:
     hood = taken / "hood_page-header.jpg"
     typed("record", "bar", "hood", "--why", "refused by Fernhollow Mill")
-    asked = typed("may", hood, "--at", "my-pages", "--from", "2026-03-01")
+    asked = typed("allowed", hood, "--at", "my-pages", "--from", "2026-03-01")
     assert "refused by Fernhollow Mill" in " ".join(asked.output.split())
     typed("record", "allow", "hood")
-    assert typed("may", hood, "--at", "my-pages", "--from", "2026-03-01").exit_code == 0
+    assert typed("allowed", hood, "--at", "my-pages", "--from", "2026-03-01").exit_code == 0

@@ -1,4 +1,4 @@
-"""`cropper tally count` and `remarks`: what came back, as totals and as words."""
+"""`cropper feedback count` and `remarks`: what came back, as totals and as words."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from cropper.cli.feedback_options import named, opened, whole, zone_option
 from cropper.cli.options import record_option
-from cropper.cli.tally_options import named, opened, whole, zone_option
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, MisuseError
 
 if TYPE_CHECKING:
@@ -57,12 +57,13 @@ def count(
 ) -> None:
     """Note totals as they stand now: votes, likes, comments.
 
-    A poll: cropper tally count knitwear which-cover hooded-shawl=159 roll-neck=168 --at studio-feed
+    A poll: cropper feedback count knitwear which-cover hooded-shawl=159 roll-neck=168 --at
+    studio-feed
 
-    A run by itself, with the people it reached: cropper tally count knitwear in-spring
+    A run by itself, with the people it reached: cropper feedback count knitwear in-spring
     hooded-shawl=48 --of likes --reach hooded-shawl=900 --at studio-feed
 
-    Pairs, PREFERRED/OTHER=TOTAL: cropper tally count knitwear two-by-two
+    Pairs, PREFERRED/OTHER=TOTAL: cropper feedback count knitwear two-by-two
     roll-neck/hooded-shawl=14 hooded-shawl/roll-neck=10 --at studio-wall
     """
     from cropper.account import tallying  # noqa: PLC0415 - keeps --help instant

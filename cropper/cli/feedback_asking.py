@@ -1,4 +1,4 @@
-"""`cropper tally ask`: a question, declared before anybody counts."""
+"""`cropper feedback ask`: a question, declared before anybody counts."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cropper.cli.feedback_options import job_hint, named, opened, tags_of, tags_option, zone_option
 from cropper.cli.options import record_option, split_names
-from cropper.cli.tally_options import job_hint, named, opened, tags_of, tags_option, zone_option
 
 if TYPE_CHECKING:
     from cropper.publication.responses import Question
@@ -68,7 +68,7 @@ def ask(
 ) -> None:
     """Declare a question about SET before anybody counts.
 
-    Example: cropper tally ask knitwear which-cover --as one-poll --answers 820 --versions
+    Example: cropper feedback ask knitwear which-cover --as one-poll --answers 820 --versions
     hooded-shawl,roll-neck --meant hooded-shawl=eyes,light
     """
     from cropper.account import tallying  # noqa: PLC0415 - keeps --help instant

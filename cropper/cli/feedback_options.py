@@ -1,4 +1,4 @@
-"""Options and small words that the parts of `cropper tally` share."""
+"""Options and small words that the parts of `cropper feedback` share."""
 
 from __future__ import annotations
 

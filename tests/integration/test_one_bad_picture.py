@@ -1,4 +1,4 @@
-"""File names that are no text: the picture is told and left out, everything else goes on."""
+"""A picture that cannot be had, by its name or its size, costs itself alone; all else goes on."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from cropper.job.store import JobFolder
+from cropper.master.opening import open_master
 from tests.integration.conftest import Draw, Run
 
 pytestmark = pytest.mark.usefixtures("looker")
@@ -63,3 +64,34 @@ def test_folders_may_be_named_so_or_are_refused_in_a_sentence(draw: Draw, tmp_pa
         done = subprocess.run([*words, *verb], capture_output=True, check=False)
         assert done.returncode in {0, 1, 2, 5}, done.stderr
         assert b"Traceback" not in done.stderr
+
+
+def test_a_picture_that_the_memory_cannot_hold_costs_itself_alone(
+    run: Run, draw: Draw, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    large, small = draw("large.jpg"), draw("small.jpg", size=(800, 1000))
+    job = tmp_path / "job"
+    with monkeypatch.context() as limited:
+        limited.setattr("cropper.master.affording.free_bytes", lambda: 20_000_000)
+        said = run("plan", large, small, "--for", "square-post", "--job", job)
+    assert said.exit_code == 6
+    assert "MB of memory" in said.stderr
+    assert JobFolder(job).must_read().shelf.versions == ("small",)
+
+
+def test_memory_that_runs_out_in_the_middle_costs_one_master(
+    run: Run, draw: Draw, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = tmp_path / "job"
+    run("plan", draw("a.jpg"), draw("b.jpg"), "--for", "square-post", "--job", job)
+
+    def out_of_memory(path: Path) -> object:
+        if path.name == "a.jpg":
+            raise MemoryError
+        return open_master(path)
+
+    monkeypatch.setattr("cropper.job.making.open_master", out_of_memory)
+    said = run("export", "--job", job)
+    assert said.exit_code == 6
+    assert "not the memory" in said.stderr
+    assert [one.name[0] for one in (job / "deliverables").glob("*.jpg")] == ["b"]

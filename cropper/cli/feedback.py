@@ -1,4 +1,4 @@
-"""`cropper tally`: what came back: a declared question, its counts, remarks, and what they tell."""
+"""`cropper feedback`: what came back: a question, its counts, remarks, and what they tell."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cropper.cli.feedback_asking import ask
+from cropper.cli.feedback_counting import count, remarks
+from cropper.cli.feedback_options import job_hint, opened, tags_of, tags_option
 from cropper.cli.options import json_option, record_option
-from cropper.cli.tally_asking import ask
-from cropper.cli.tally_counting import count, remarks
-from cropper.cli.tally_options import job_hint, opened, tags_of, tags_option
 
 if TYPE_CHECKING:
     from cropper.account.report import Asked
@@ -69,7 +69,7 @@ def show(
         click.echo(as_json_text(told))
         return
     if not told:
-        click.echo(f"Nothing was asked about the set '{set_name}' yet: cropper tally ask --help")
+        click.echo(f"Nothing was asked about the set '{set_name}' yet: cropper feedback ask --help")
     for one in told:
         _say(one)
 

@@ -1,4 +1,4 @@
-"""`cropper tally` and `cropper report` on a real record, from the question to the page."""
+"""`cropper feedback` and `cropper report` on a real record, from the question to the page."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ light = ["light*"]
 roll-neck = ["eyes"]
 """
 
-COUNT = ("tally", "count", "knitwear", "which-cover", "hooded-shawl=3", "roll-neck=4")
+COUNT = ("feedback", "count", "knitwear", "which-cover", "hooded-shawl=3", "roll-neck=4")
 
 
 @pytest.fixture
@@ -57,7 +57,7 @@ def ask(record: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
 @pytest.fixture
 def poll(ask: Ask) -> Ask:
     done = ask(
-        *("tally", "ask", "knitwear", "which-cover", "--as", "one-poll"),
+        *("feedback", "ask", "knitwear", "which-cover", "--as", "one-poll"),
         *("--versions", "hooded-shawl,roll-neck", "--meant", "roll-neck=eyes"),
         *("--wording", "Which would you put on the cover?"),
     )
@@ -67,21 +67,21 @@ def poll(ask: Ask) -> Ask:
 
 def test_from_the_question_to_a_plain_answer(poll: Ask) -> None:
     noted = poll(
-        *("tally", "count", "knitwear", "which-cover", "hooded-shawl=48", "roll-neck=52"),
+        *("feedback", "count", "knitwear", "which-cover", "hooded-shawl=48", "roll-neck=52"),
         *("--at", "studio-feed"),
     )
     assert noted.exit_code == 0
-    shown = poll("tally", "show", "knitwear")
+    shown = poll("feedback", "show", "knitwear")
     assert "820 answers would tell 55 from 45 with 80 % power" in shown.stdout
     assert "You may not say: That one is the better picture" in shown.stdout
 
 
 def test_json_holds_the_reading_for_scripts(poll: Ask) -> None:
     poll(
-        *("tally", "count", "knitwear", "which-cover", "hooded-shawl=39", "roll-neck=61"),
+        *("feedback", "count", "knitwear", "which-cover", "hooded-shawl=39", "roll-neck=61"),
         *("--at", "studio-feed"),
     )
-    read = json.loads(poll("tally", "show", "knitwear", "which-cover", "--json").stdout)
+    read = json.loads(poll("feedback", "show", "knitwear", "which-cover", "--json").stdout)
     (one,) = read["questions"]
     assert (one["call"], one["ahead"], one["answers"]) == ("ahead", "roll-neck", 100)
 
@@ -108,7 +108,7 @@ def test_json_holds_the_reading_for_scripts(poll: Ask) -> None:
 def test_what_cannot_be_counted_is_a_sentence_and_nothing_is_kept(
     poll: Ask, record: Path, words: tuple[str, ...], sentence: str
 ) -> None:
-    done = poll("tally", "count", "knitwear", "which-cover", "hooded-shawl=5", *words)
+    done = poll("feedback", "count", "knitwear", "which-cover", "hooded-shawl=5", *words)
     assert done.exit_code == 2, done.output
     assert sentence in done.output
     with open_record(str(record)) as kept:
@@ -116,7 +116,7 @@ def test_what_cannot_be_counted_is_a_sentence_and_nothing_is_kept(
 
 
 def test_totals_that_went_down_are_noted_and_kept(poll: Ask) -> None:
-    words = ("tally", "count", "knitwear", "which-cover", "--at", "feed")
+    words = ("feedback", "count", "knitwear", "which-cover", "--at", "feed")
     poll(*words, "roll-neck=9", "--when", "2026-03-01T10:00Z")
     again = poll(*words, "roll-neck=4", "--when", "2026-03-02T10:00Z")
     assert again.exit_code == 0
@@ -125,17 +125,17 @@ def test_totals_that_went_down_are_noted_and_kept(poll: Ask) -> None:
 
 def test_a_question_is_not_asked_twice_and_an_unknown_one_is_named(poll: Ask) -> None:
     again = poll(
-        *("tally", "ask", "knitwear", "which-cover", "--as", "pairs"),
+        *("feedback", "ask", "knitwear", "which-cover", "--as", "pairs"),
         *("--versions", "hooded-shawl,roll-neck"),
     )
     assert again.exit_code == 2
     assert "already asked" in again.stderr
-    missing = poll("tally", "show", "knitwear", "which-wall")
+    missing = poll("feedback", "show", "knitwear", "which-wall")
     assert "Asked so far: which-cover" in missing.stderr
 
 
 def test_without_an_end_fixed_beforehand_it_says_what_looking_costs(ask: Ask) -> None:
-    words = ("tally", "ask", "knitwear", "q", "--as", "one-poll", "--versions", "a,b")
+    words = ("feedback", "ask", "knitwear", "q", "--as", "one-poll", "--versions", "a,b")
     assert "210 answers tell 60 from 40 with 80 % power" in ask(*words).stderr
     assert "No end is fixed" not in ask(*words[:3], "r", *words[4:], "--answers", "820").stderr
 
@@ -148,21 +148,21 @@ def test_remarks_are_taken_in_once_without_authors_and_told_beside_the_intent(
     path = tmp_path / "remarks.csv"
     rows = "O. Invented,her eyes!\n" * 30 + "O. Invented,so light\n" * 8 + "X,\nX\n"
     path.write_text("author,text\n" + rows, encoding="utf-8")
-    words = ("tally", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
+    words = ("feedback", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
     first = poll(*words, "--under", "roll-neck")
     assert first.exit_code == 0, first.output
     assert "38 remarks taken in" in first.stdout
     assert "38 were there already" in poll(*words, "--under", "roll-neck").stdout
     with open_record(str(record)) as kept:
         assert {one.author for one in kept.remarks("knitwear", "which-cover")} == {""}
-    shown = poll("tally", "show", "knitwear", "--tags", str(tags)).stdout
+    shown = poll("feedback", "show", "knitwear", "--tags", str(tags)).stdout
     assert "meant eyes first; spoken of eyes in 30" in shown.replace("\n", " ")
 
 
 def test_bad_rows_are_named_and_the_exit_code_says_so(poll: Ask, tmp_path: Path) -> None:
     path = tmp_path / "remarks.csv"
     path.write_text("text,version\nfine,roll-neck\nwhose?,cape\n", encoding="utf-8")
-    done = poll("tally", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
+    done = poll("feedback", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
     assert done.exit_code == 6
     assert "Row 3: the question 'which-cover' is not about a version 'cape'" in done.stderr
     assert "1 remarks taken in" in done.stdout
@@ -173,7 +173,7 @@ def test_a_file_broken_half_way_leaves_nothing_half_recorded(
 ) -> None:
     path = tmp_path / "remarks.csv"
     path.write_text("text\n" + "fine\n" * 6_000 + '"' + "never " * 30_000, encoding="utf-8")
-    done = poll("tally", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
+    done = poll("feedback", "remarks", "knitwear", "which-cover", str(path), "--at", "feed")
     assert done.exit_code == 1
     assert "nothing was taken in" in done.stderr
     with open_record(str(record)) as kept:
@@ -181,10 +181,10 @@ def test_a_file_broken_half_way_leaves_nothing_half_recorded(
 
 
 def test_tags_are_begun_for_the_user_and_checked_afterwards(ask: Ask, tmp_path: Path) -> None:
-    assert "is written" in ask("tally", "tags").stdout
-    assert "gaze" in ask("tally", "tags").stdout
+    assert "is written" in ask("feedback", "tags").stdout
+    assert "gaze" in ask("feedback", "tags").stdout
     (tmp_path / "data" / "cropper" / "tags.toml").write_text("[tags]\neyes = 3", encoding="utf-8")
-    assert ask("tally", "tags").exit_code == 3
+    assert ask("feedback", "tags").exit_code == 3
 
 
 def test_a_report_shows_pictures_runs_and_answers(
@@ -207,7 +207,7 @@ def test_a_report_shows_pictures_runs_and_answers(
         )
         kept.record_run(run, Stamp(at=NOW))
     poll(
-        *("tally", "count", "knitwear", "which-cover", "hooded-shawl=48", "roll-neck=52"),
+        *("feedback", "count", "knitwear", "which-cover", "hooded-shawl=48", "roll-neck=52"),
         *("--at", "studio-feed"),
     )
     done = poll("report", "knitwear", "--to", str(tmp_path / "out"), "--job", str(tmp_path))

@@ -1,4 +1,4 @@
-"""`cropper may`: before a picture goes out, tell whether it may run there, then."""
+"""`cropper allowed`: before a picture goes out, tell whether it may run there, then."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@run_options
+@run_options()
 @json_option
 @record_option
 @click.pass_context
