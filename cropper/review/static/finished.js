@@ -38,7 +38,7 @@ function phone(src, alt, card) {
 }
 
 function cover(src, alt, card) {
-  return el("div", { class: "cover" }, shot(src, alt), card.covered.map((one, at) => zoned(el("div", { class: `type type-${at % 3}` }, el("span", {}, at ? "A line of type" : "TITLE")), one.box)));
+  return el("div", { class: "cover" }, shot(src, alt), card.covered.map((one, at) => zoned(/barcode/.test(one.name) ? el("div", { class: "bars" }) : el("div", { class: `type type-${at % 3}` }, el("span", {}, at ? "A line of type" : "TITLE")), one.box)));
 }
 
 function list(src, alt) {

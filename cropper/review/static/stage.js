@@ -99,7 +99,7 @@ export class Stage {
   // ---- what of the master is seen: camera.s is css px per pixel of the master; null fits it whole
 
   get #view() {
-    const { clientWidth: w, clientHeight: h } = this.pane;
+    const { width: w, height: h } = this.pane.getBoundingClientRect();
     if (this.camera) {
       const { x, y, s } = this.camera;
       return { x, y, s, w, h };
@@ -165,10 +165,10 @@ export class Stage {
   }
 
   #within({ x, y, s }) {
-    const { clientWidth, clientHeight } = this.pane;
+    const pane = this.pane.getBoundingClientRect();
     const [left, top, right, bottom] = this.#whole();
     const kept = (at, from, to, seen) => (to - from <= seen ? (from + to - seen) / 2 : clamp(at, from - seen / 8, to - seen * 7 / 8));
-    return { x: kept(x, left, right, clientWidth / s), y: kept(y, top, bottom, clientHeight / s), s };
+    return { x: kept(x, left, right, pane.width / s), y: kept(y, top, bottom, pane.height / s), s };
   }
 
   #at(event) {
