@@ -21,6 +21,7 @@ from cropper.cli.options import (
     marks_options,
     presets_option,
     record_option,
+    split_names,
 )
 from cropper.errors import MisuseError, weightiest
 
@@ -66,6 +67,14 @@ LONG_TABLE: Final = 100
     metavar="FILE",
     help="Where things run; outlets.toml in the job's folder unless given.",
 )
+@click.option(
+    "--renew",
+    "renewed",
+    multiple=True,
+    callback=split_names,
+    metavar="NAME,...",
+    help="Take today's description of these destinations; else the job keeps its own.",
+)
 @click.option("--use-every-version", is_flag=True, help="Each version of a set goes somewhere.")
 @click.option(
     "--export",
@@ -91,6 +100,7 @@ def command(
     picks: tuple[str, ...],
     outlets: Path | None,
     address: str | None,
+    renewed: tuple[str, ...],
     use_every_version: bool,
     finish: bool,
     explain: bool,
@@ -129,7 +139,9 @@ def command(
     asked = Asked(
         files=pictures(files),
         destinations=catalogue.choose(names) if names else (),
-        refreshed=() if names else catalogue.destinations,
+        offered=catalogue.destinations,
+        renewed=frozenset(renewed),
+        given=catalogue.given,
         marks=given if given.given else None,
         crops=tuple(_crop(one) for one in crops),
         picks=tuple(_pick(one) for one in picks),

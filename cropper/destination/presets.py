@@ -38,6 +38,8 @@ class Catalogue:
 
     destinations: tuple[Destination, ...]
     notices: tuple[str, ...] = ()
+    given: frozenset[str] = frozenset()
+    """Names of those that stand in a folder which was named for this very run."""
 
     @property
     def groups(self) -> dict[str, tuple[Destination, ...]]:
@@ -98,8 +100,11 @@ def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
     wrong: list[PresetError] = []
     kept: dict[str, Destination] = {}
     notices: list[str] = []
+    given: set[str] = set()
     for layer in (_shipped_sources(), *(_own_sources(folder, wrong) for folder in folders)):
         for destination in _layer(layer, wrong).values():
+            if layer[0].folder is not None:
+                given.add(destination.name)
             before = kept.get(destination.name)
             if before is not None:
                 notices.append(
@@ -110,7 +115,7 @@ def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
     wrong.extend(_clashes(tuple(kept.values())))
     if wrong:
         raise faults.all_at_once(wrong)
-    return Catalogue(tuple(kept.values()), tuple(notices))
+    return Catalogue(tuple(kept.values()), tuple(notices), frozenset(given))
 
 
 def _shipped_sources() -> list[_Source]:

@@ -33,12 +33,17 @@ class Asked:
     """What one run of ``plan`` is asked to do.
 
     No ``files``: all masters of the job. ``destinations`` are added to what the masters have;
-    ``refreshed`` are newer definitions of destinations that the job knows already.
+    ``offered`` are today's definitions of all there are. The job keeps its own definition of a
+    destination unless its name is in ``renewed`` (None: whatever is named or offered is taken;
+    ``all`` means every name) or in ``given``, the names that stand in the photographer's own
+    folder of this run.
     """
 
     files: tuple[Path, ...] = ()
     destinations: tuple[Destination, ...] = ()
-    refreshed: tuple[Destination, ...] = ()
+    offered: tuple[Destination, ...] = ()
+    renewed: frozenset[str] | None = None
+    given: frozenset[str] = frozenset()
     marks: HandMarks | None = None
     crops: tuple[HandCrop, ...] = ()
     picks: tuple[Pick, ...] = ()

@@ -49,6 +49,15 @@ def destination_hash(destination: Destination) -> str:
     return digest(asked)
 
 
+def differences(one: Destination, other: Destination) -> tuple[str, ...]:
+    """What two definitions of a destination differ in, as the fields are called, in words."""
+    mine, theirs = (
+        _destinations().dump_python(each, mode="json", exclude={"preset_file"})
+        for each in (one, other)
+    )
+    return tuple(name.replace("_", " ") for name in mine if mine[name] != theirs[name])
+
+
 def answer_basis(sha256: str, finding: Finding, destination: Destination, rules: str) -> str:
     """Digest of all that an answer rests on: master, subjects, destination and the rules."""
     found = _findings().dump_python(finding, mode="json")

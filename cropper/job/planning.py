@@ -8,7 +8,7 @@ takes on is written down first, so that the next one knows what an interruption 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -16,10 +16,12 @@ from uuid import uuid4
 
 from cropper import __version__
 from cropper.destination.destination import Destination
+from cropper.destination.presets import ALL
 from cropper.disk import is_text, spelled
 from cropper.errors import MisuseError
 from cropper.job.asked import Asked
 from cropper.job.finishing_ahead import bring_up_and_finish
+from cropper.job.identity import differences
 from cropper.job.masters import Entry, Masters
 from cropper.job.one_master import Looker, MasterDone, MasterTask, ground_of
 from cropper.job.plan import FailedMaster, Plan
@@ -70,7 +72,7 @@ def plan_job(before: Plan | None, asked: Asked, room: Room) -> Plan:
         plan,
         id=plan.id or room.new_id(),
         folder=room.job.resolve().as_posix(),
-        destinations=_known(plan, asked),
+        destinations=_known(plan, asked, room.say),
         program_version=__version__,
     )
     files = once(asked.files, room.say) if asked.files else all_files(plan, asked, room.job)
@@ -114,13 +116,43 @@ def _refuse_useless(files: tuple[Path, ...], plan: Plan, asked: Asked) -> None:
         )
 
 
-def _known(plan: Plan, asked: Asked) -> tuple[Destination, ...]:
-    """The job's destinations: newest definition of each, in the order they first came."""
+def _known(plan: Plan, asked: Asked, say: Callable[[str], None]) -> tuple[Destination, ...]:
+    """The job's destinations, in the order they first came.
+
+    One that the job has stays as it is unless it is to be renewed; what differs is told.
+    """
     known = {one.name: one for one in plan.destinations}
-    newer = () if asked.only_wishes else asked.refreshed
-    refreshed = {one.name: one for one in newer if one.name in known}
-    named = {one.name: one for one in asked.destinations}
-    return tuple({**known, **refreshed, **named}.values())
+    newest = {one.name: one for one in _offered(asked) if one.name in known}
+    newest |= {one.name: one for one in asked.destinations}
+    _refuse_renewing(asked, [*known, *newest])
+    for name, one in newest.items():
+        before = known.get(name)
+        if before is None or _renews(asked, name):
+            known[name] = one
+        elif differing := differences(before, one):
+            say(
+                f"'{name}' is described differently today in {one.preset_file} "
+                f"({', '.join(differing)}); the job keeps its own. To take today's: --renew {name}"
+            )
+    return tuple(known.values())
+
+
+def _offered(asked: Asked) -> tuple[Destination, ...]:
+    return () if asked.only_wishes else asked.offered
+
+
+def _renews(asked: Asked, name: str) -> bool:
+    return asked.renewed is None or bool({name, ALL} & asked.renewed) or name in asked.given
+
+
+def _refuse_renewing(asked: Asked, known: Collection[str]) -> None:
+    """Raise :class:`MisuseError` for one to be renewed that the job does not have."""
+    for name in asked.renewed or ():
+        if name not in {*known, ALL}:
+            raise MisuseError(
+                f"the job has no destination '{name}' to renew",
+                way_out=f"It has {', '.join(dict.fromkeys(known)) or 'none'}",
+            )
 
 
 def _done(plan: Plan, touched: dict[Path, str], asked: Asked, room: Room) -> Plan:
