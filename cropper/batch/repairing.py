@@ -15,6 +15,7 @@ from cropper.job.manifesting import JSON_FILE, run_export
 from cropper.job.plan import Plan
 from cropper.job.set_aside import move_aside
 from cropper.job.store import JobFolder
+from cropper.proposal.proposal import Verdict
 
 
 def repair(
@@ -51,10 +52,11 @@ def wish_of(folder: Path, plan: Plan) -> Wish:
     """
     planned = {one.name for one in plan.destinations}
     named: set[Any] = set()
-    passed_over, approved_only = False, False
+    passed_over, approved_only, with_problems = False, False, False
     for one in rows(folder):
         named.add(one.get("destination"))
         passed_over = passed_over or _passed_over(one, plan)
+        with_problems = with_problems or one.get("verdict") == Verdict.BREAKS
     for one in rows(folder, "not_delivered"):
         named.add(one.get("destination"))
         approved_only = approved_only or one.get("reason") == NOT_APPROVED
@@ -65,6 +67,7 @@ def wish_of(folder: Path, plan: Plan) -> Wish:
         everything=passed_over,
         only=() if named == planned else tuple(sorted(named)),
         approved_only=approved_only,
+        with_problems=with_problems,
     )
 
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from cropper.deliverable.manifest import NotDelivered
     from cropper.job.exporting import Exported, Wish
     from cropper.job.making import FileMade
+
+HELD_SHOWN: Final = 20
+"""So many held crops are told one by one (house: a screen)."""
 
 
 @click.command()
@@ -39,13 +42,18 @@ if TYPE_CHECKING:
     "--only",
     multiple=True,
     callback=split_names,
-    metavar="DEST,...",
-    help="Only these destinations of the job.",
+    metavar="NAME,...",
+    help="Only these destinations, groups or recipients of the job.",
 )
 @click.option(
     "--approved-only",
     is_flag=True,
     help="Only what stands approved on the page of `cropper review`.",
+)
+@click.option(
+    "--with-problems",
+    is_flag=True,
+    help="Also crops that break a rule and that you have not approved; else they are held.",
 )
 @batch_options
 @click.option(
@@ -74,6 +82,7 @@ def command(
     by_recipient: bool | None,
     only: tuple[str, ...],
     approved_only: bool,
+    with_problems: bool,
     sidecars_beside_masters: bool,
     proofs_for: str | None,
     proof_words: str | None,
@@ -89,8 +98,10 @@ def command(
     sidecar with its crops as image regions, in the job's folder 'sidecars'. With --proofs-for
     nothing is delivered: every crop for that recipient becomes a small marked picture to look at.
 
-    Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a choice of yours
-    needs another look, 6 some files failed, 130 stopped by Ctrl-C.
+    A crop that breaks a rule is held until you approve it, choose it or draw it yourself.
+
+    Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a crop is held, or
+    a choice of yours needs another look, 6 some files failed, 130 stopped by Ctrl-C.
     """
     if proofs_for is not None:
         ctx.exit(_client_proofs(job, proofs_for, proof_words, as_json=as_json))
@@ -108,6 +119,7 @@ def command(
         by_recipient=by_recipient,
         only=only,
         approved_only=approved_only,
+        with_problems=with_problems,
         sidecars_beside_masters=sidecars_beside_masters,
     )
     crew = crew_of(workers, scheduler)
@@ -238,3 +250,28 @@ def talk(done: Exported, job: Path) -> None:
         say(WHERE_ARE_THEY.format(job=job))
     for path in done.set_aside:
         say(f"Moved aside, because the plan no longer gives it: {path}")
+    _talk_of_problems(done, job)
+
+
+def _talk_of_problems(done: Exported, job: Path) -> None:
+    """The last lines: which crops break a rule, whether they left, and what to do."""
+    from cropper.cli.tables import counted, say  # noqa: PLC0415 - as above
+    from cropper.job.approving import HELD_FOR_A_PROBLEM  # noqa: PLC0415
+
+    if done.problems:
+        says = "has a problem" if done.problems == 1 else "have a problem"
+        say(f"Look: {counted(done.problems, 'file')} {says}, and nobody approved it.")
+    if not done.held:
+        return
+    held = [one for one in done.first_missing if one.reason.startswith(HELD_FOR_A_PROBLEM)]
+    for one in held[:HELD_SHOWN]:
+        why = one.reason.removeprefix(HELD_FOR_A_PROBLEM).strip()
+        say(f"Held: {one.version} for {one.destination}. {why}")
+    if done.held > HELD_SHOWN:
+        say(f"... and {done.held - HELD_SHOWN} more: see not_delivered.csv.")
+    says = "has a problem and was" if done.held == 1 else "have a problem and were"
+    say(f"{counted(done.held, 'crop')} {says} not exported.")
+    say(
+        f"Look and approve: cropper review --job {job}. To export all the same: cropper export "
+        f"--job {job} --with-problems"
+    )

@@ -28,6 +28,7 @@ from cropper.errors import MisuseError, weightiest
 if TYPE_CHECKING:
     from cropper.batch.work import Crew
     from cropper.job.asked import HandCrop, Pick
+    from cropper.job.exporting import Wish
     from cropper.job.rows import Row
     from cropper.job.running import Planned
 
@@ -82,6 +83,11 @@ LONG_TABLE: Final = 100
     is_flag=True,
     help="Write the finished files in the same run; each MASTER is decoded once.",
 )
+@click.option(
+    "--with-problems",
+    is_flag=True,
+    help="With --export: also crops that break a rule and that you have not approved.",
+)
 @click.option("--explain", is_flag=True, help="Print every reason, conflict and way out.")
 @record_option
 @presets_option
@@ -103,6 +109,7 @@ def command(
     renewed: tuple[str, ...],
     use_every_version: bool,
     finish: bool,
+    with_problems: bool,
     explain: bool,
     preset_folders: tuple[Path, ...],
     workers: int | None,
@@ -169,17 +176,25 @@ def command(
         ctx.exit(EXIT_STOPPED)
     if not finish:
         ctx.exit(done.exit_code)
-    code = _exported(job, crew, json_lines=json_lines, as_json=as_json)
+    now = datetime.now(UTC)
+    wish = _wish(job, now, with_problems=with_problems)
+    code = _exported(job, wish, crew, now=now, json_lines=json_lines, as_json=as_json)
     ctx.exit(code if code == EXIT_STOPPED else weightiest(done.exit_code, code))
 
 
-def _exported(job: Path, crew: Crew | None, *, json_lines: bool, as_json: bool) -> int:
-    from cropper.cli.export import export  # noqa: PLC0415 - as above
-    from cropper.job.exporting import Wish  # noqa: PLC0415
+def _wish(job: Path, now: datetime, *, with_problems: bool) -> Wish:
+    from cropper.job.exporting import Wish  # noqa: PLC0415 - as above
     from cropper.job.store import DELIVERABLES  # noqa: PLC0415
 
-    now = datetime.now(UTC)
-    wish = Wish(folder=job / DELIVERABLES, day=f"{now.astimezone():%Y%m%d}")
+    day = f"{now.astimezone():%Y%m%d}"
+    return Wish(folder=job / DELIVERABLES, day=day, with_problems=with_problems)
+
+
+def _exported(
+    job: Path, wish: Wish, crew: Crew | None, *, now: datetime, json_lines: bool, as_json: bool
+) -> int:
+    from cropper.cli.export import export  # noqa: PLC0415 - as above
+
     return export(job, wish, crew, now=now, json_lines=json_lines, as_json=as_json)
 
 

@@ -13,6 +13,8 @@ from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option
 if TYPE_CHECKING:
     from cropper.batch.status import Status
 
+NO_CROP: Final = "no crop"
+"""How a destination without a crop is counted among the verdicts."""
 SHOWN: Final = 20
 """So many things that wait are shown unless all are asked for (house: a screen)."""
 
@@ -93,19 +95,26 @@ def _named(versions: tuple[str, ...]) -> str:
 
 
 def _headline(status: Status, job: Path) -> str:
-    """The counts in a few lines."""
-    verdicts = ", ".join(f"{count} {name}" for name, count in status.verdicts.items() if count)
-    lines = [f"{status.masters} masters planned, {status.crops} crops: {verdicts or 'none'}."]
+    """The counts in a few lines; what stands before a colon is the sum of what follows."""
+    from cropper.cli.tables import counted  # noqa: PLC0415 - keeps --help instant
+
+    told = {name: count for name, count in status.verdicts.items() if count}
+    without = told.pop(NO_CROP, 0)
+    verdicts = ", ".join(f"{count} {name}" for name, count in told.items())
+    crops = counted(status.crops, "crop") + (f": {verdicts}" if verdicts else "")
+    lines = [f"{counted(status.masters, 'master')} planned, {crops}."]
+    if without:
+        lines.append(f"{counted(without, 'destination')} without a crop.")
     said = [f"{count} {word}" for word, count in status.words.items()]
     if status.by_hand:
         said.append(f"{status.by_hand} chosen or drawn by you")
     if said:
-        lines.append(f"Of these, {', '.join(said)}.")
-    lines.append(f"{status.files_written} files written by exports.")
+        lines.append(f"Of the crops, {', '.join(said)}.")
+    lines.append(f"{counted(status.files_written, 'file')} written by exports.")
     if status.to_be_planned:
         lines.append(
-            f"{status.to_be_planned} masters are still to be planned: an earlier run was stopped. "
-            f"Go on with: cropper plan --job {job}"
+            f"{counted(status.to_be_planned, 'master')} still to be planned: an earlier run was "
+            f"stopped. Go on with: cropper plan --job {job}"
         )
     return "\n".join(lines)
 

@@ -12,9 +12,12 @@ from typing import Final
 
 from cropper.errors import MisuseError
 from cropper.job.plan import Approval, ChoiceState, PlannedMaster, Word
+from cropper.proposal.proposal import Verdict
 
 NOT_APPROVED: Final = "It is not approved yet."
 """Why something is not exported where only what is approved was asked for."""
+HELD_FOR_A_PROBLEM: Final = "It has a problem and is not approved."
+"""How the reason of such a file begins in the manifest."""
 LONGEST_NOTE: Final = 2000
 """A note is cut off nowhere: a longer one is refused (house)."""
 
@@ -100,6 +103,21 @@ def why_withheld(master: PlannedMaster, destination: str, *, approved_only: bool
     if now.approval is not None:
         return f"Its crop changed after you {_did(now.approval.word)} it: it waits for a look."
     return NOT_APPROVED
+
+
+def why_held(master: PlannedMaster, destination: str) -> str:
+    """Why a crop waits for a look although nobody asked for approved ones only; empty if not.
+
+    One that breaks a rule is held until somebody approves it, chooses it or draws it.
+    """
+    chosen, choice = master.chosen(destination), master.choices.get(destination)
+    if chosen is None or choice is None or chosen.verdict is not Verdict.BREAKS:
+        return ""
+    looked_at = choice.by_hand and choice.state is not ChoiceState.LOOK_AGAIN
+    if looked_at or standing(master, destination).approved:
+        return ""
+    told = (one.sentence for one in chosen.measures if one.verdict is Verdict.BREAKS)
+    return f"{HELD_FOR_A_PROBLEM} {next(told, '')}".strip()
 
 
 def _did(word: Word) -> str:

@@ -10,8 +10,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
+from cropper.deliverable.sizing import sized
 from cropper.destination.destination import Destination, Surround
-from cropper.errors import MisuseError
+from cropper.errors import DeliveryError, MisuseError
 from cropper.geometry import Crop, PixelBox, Size, size_for
 from cropper.job.plan import CROPPER, PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
 from cropper.proposal.filling import LEAST_PHOTOGRAPHED, may_reach
@@ -100,6 +101,10 @@ def made_by_hand(
             f"({shape_words(destination)})",
             way_out=f"Make it {_nearest(box, destination)}",
         )
+    try:
+        sized(Crop(box), destination)
+    except DeliveryError as error:
+        raise MisuseError(error.what, way_out=error.way_out) from error
     hand = replace(measure(Crop(box)), proposed_by=PHOTOGRAPHER)
     return Choice(hand=hand, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.ADJUSTED)
 

@@ -45,6 +45,7 @@ class _Rows:
 
     count: int = 0
     carried: int = 0
+    problems: int = 0
     first: list[FileTold] = field(default_factory=list)
     again: list[str] = field(default_factory=list)
 
@@ -82,6 +83,8 @@ def account_for(run: ExportRun, now: datetime) -> Exported:
         remarks=(*remarks, *_changed_by_somebody(run, leaving), *refused),
         doubts=tuple(_doubts(run)),
         stopped=stopped,
+        held=run.held,
+        problems=rows.problems,
     )
 
 
@@ -116,6 +119,7 @@ def _put_rows(
             manifest.add(row)
             run.ledger.scratch.say(KEPT, file)
             _brief(run, rows, row, number)
+            rows.problems += item.problem
             if number is not None and item.choice.state is ChoiceState.LOOK_AGAIN:
                 rows.again.append(f"{item.master.version} for {item.destination.name}")
         for row in kept:

@@ -51,11 +51,17 @@ class ExportRun:
     in_hand: dict[int, tuple[Item, FileOrder]] = field(default_factory=dict)
     failures: dict[int, NotDelivered] = field(default_factory=dict)
     doubts: dict[str, int] = field(default_factory=dict)
+    held: int = 0
 
     def owing(self) -> Iterator[Item | NotDelivered]:
         """What the plan owes, with what is not asked for this time; a master at a time."""
         wish = self.wish
-        return owing(self.plan, everything=wish.everything, approved_only=wish.approved_only)
+        return owing(
+            self.plan,
+            everything=wish.everything,
+            approved_only=wish.approved_only,
+            with_problems=wish.with_problems,
+        )
 
     def asks(self, destination: str | None) -> bool:
         """Whether this run was asked for that destination."""

@@ -26,7 +26,8 @@ LISTED: Final = 1000
 class Wish:
     """What one export is asked for. ``day`` (YYYYMMDD) fills ``{date}`` in names.
 
-    ``by_recipient`` None: as the folder is sorted already.
+    ``by_recipient`` None: as the folder is sorted already. ``with_problems``: crops that break a
+    rule and that nobody approved leave, too.
     """
 
     folder: Path
@@ -35,6 +36,7 @@ class Wish:
     by_recipient: bool | None = None
     only: Collection[str] = ()
     approved_only: bool = False
+    with_problems: bool = False
     sidecars_beside_masters: bool = False
 
 
@@ -62,6 +64,7 @@ class Exported:
     manifest, ``moved`` those that have another name now. ``set_aside`` are the new places of files
     that nobody asks for any more, ``doubts`` sentences about masters that could not be looked at
     though their files are there, ``absent`` versions whose masters are not where the plan has them.
+    ``held`` counts crops that stay for a problem, ``problems`` files that left with one unseen.
 
     ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
     delivered because something went wrong, ``sidecars`` those that could not be written, and
@@ -84,6 +87,8 @@ class Exported:
     doubts: tuple[str, ...] = ()
     stopped: bool = False
     absent: tuple[str, ...] = ()
+    held: int = 0
+    problems: int = 0
 
     @property
     def exit_code(self) -> int:
@@ -95,6 +100,6 @@ class Exported:
             codes.append(EXIT_SOME_FAILED)
         if self.clash:
             codes.append(EXIT_RIVALS_CLASH)
-        if self.look_again:
+        if self.look_again or self.held:
             codes.append(EXIT_NEEDS_YOUR_EYE)
         return weightiest(*codes)

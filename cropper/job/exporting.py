@@ -21,6 +21,7 @@ from cropper.deliverable.manifest_reading import head_of, refuse_newer
 from cropper.deliverable.writing import swept
 from cropper.disk import refuse_links
 from cropper.errors import JobError
+from cropper.job.approving import HELD_FOR_A_PROBLEM
 from cropper.job.export_manifest import account_for
 from cropper.job.export_run import ExportRun, State
 from cropper.job.exported import Exported, Wish
@@ -32,7 +33,7 @@ from cropper.job.plan import Plan
 from cropper.job.sidecars import SIDECARS, write_sidecars
 from cropper.job.stage import cleared, stage_of
 from cropper.job.store import DELIVERABLES, reason
-from cropper.job.wanted import failed, refuse_unknown
+from cropper.job.wanted import destinations_meant, failed
 from cropper.job.wording import read_words
 
 __all__ = ["Exported", "Wish", "export_job"]
@@ -70,7 +71,7 @@ def export_job(
     :class:`PresetError` when ``words.toml`` is at fault: no file leaves with half its words.
     """
     refuse_linked(job, wish.folder)
-    refuse_unknown(plan, wish.only)
+    wish = replace(wish, only=destinations_meant(plan, wish.only))
     ledger = OpenLedger(job, way_between(job, wish.folder))
     refuse_foreign(job, plan, wish.folder, known=next(ledger.names(), None) is not None)
     for mine in (DELIVERABLES, SIDECARS):
@@ -147,6 +148,7 @@ def _look_ahead(run: ExportRun) -> None:
             run.states.append(State.NOT_COME_TO)
         elif isinstance(one, NotDelivered) and run.asks(one.destination):
             run.ledger.scratch.jot(json.dumps(asdict(one)))
+            run.held += one.reason.startswith(HELD_FOR_A_PROBLEM)
 
 
 def _claiming(run: ExportRun) -> Iterator[MasterOrder]:

@@ -9,14 +9,14 @@ from pathlib import PurePath
 from cropper.deliverable.manifest import NotDelivered
 from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
-from cropper.job.approving import why_withheld
+from cropper.job.approving import why_held, why_withheld
 from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proposal.proposal import Proposal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """One file to be made."""
+    """One file to be made. ``problem``: its crop breaks a rule, and nobody has approved it."""
 
     master: PlannedMaster
     destination: Destination
@@ -24,6 +24,7 @@ class Item:
     choice: Choice
     set_name: str | None
     outlet: str | None
+    problem: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,17 +42,24 @@ def owed(
     everything: bool = False,
     only: Collection[str] = (),
     approved_only: bool = False,
+    with_problems: bool = True,
 ) -> Owed:
     """The files of a plan. ``everything``: rivals too; ``only``: these destinations.
 
     What the photographer refused is never owed; with ``approved_only`` nothing else is owed than
-    what stands approved.
+    what stands approved, and without ``with_problems`` no crop that breaks a rule unseen.
 
     Raises :class:`MisuseError` for a destination that the job does not know.
     """
     items: list[Item] = []
     missing: list[NotDelivered] = []
-    for one in owing(plan, everything=everything, only=only, approved_only=approved_only):
+    for one in owing(
+        plan,
+        everything=everything,
+        only=only,
+        approved_only=approved_only,
+        with_problems=with_problems,
+    ):
         if isinstance(one, Item):
             items.append(one)
         else:
@@ -69,9 +77,10 @@ def owing(
     everything: bool = False,
     only: Collection[str] = (),
     approved_only: bool = False,
+    with_problems: bool = True,
 ) -> Iterator[Item | NotDelivered]:
     """The same one by one, in the plan's order, so that no more than one master is in memory."""
-    refuse_unknown(plan, only)
+    only = destinations_meant(plan, only)
     for master in plan.masters:
         lean = _lean(master)
         for answer in master.answers:
@@ -79,7 +88,14 @@ def owing(
                 continue
             one = _item(plan, master, answer.destination, everything=everything)
             if isinstance(one, Item):
-                one = _unless_withheld(plan, one, approved_only=approved_only)
+                why = why_withheld(master, answer.destination, approved_only=approved_only)
+                problem = why_held(master, answer.destination)
+                why = why or ("" if with_problems else problem)
+                one = (
+                    _missing(plan, master, answer.destination, why)
+                    if why
+                    else replace(one, problem=bool(problem))
+                )
             yield replace(one, master=lean) if isinstance(one, Item) else one
     yield from (_never_opened(one.file, one.sentence) for one in plan.failed)
 
@@ -94,15 +110,22 @@ def _lean(master: PlannedMaster) -> PlannedMaster:
     return replace(master, answers=(), choices={}, approvals={}, basis={})
 
 
-def refuse_unknown(plan: Plan, only: Collection[str]) -> None:
-    """Raise :class:`MisuseError` for a destination that the job does not have."""
-    known = [one.name for one in plan.destinations]
+def destinations_meant(plan: Plan, only: Collection[str]) -> tuple[str, ...]:
+    """The destinations of the job that these names mean: its own, its groups, its recipients.
+
+    Raises :class:`MisuseError` for a name that is none of them.
+    """
+    means: dict[str, list[str]] = {}
+    for one in plan.destinations:
+        for name in (one.name, *one.groups, *([one.recipient] if one.recipient else [])):
+            means.setdefault(name, []).append(one.name)
     for name in only:
-        if name not in known:
+        if name not in means:
             raise MisuseError(
-                f"the job has no destination '{name}'",
-                way_out=f"It has {', '.join(known) or 'none'}",
+                f"the job has no destination, group or recipient '{name}'",
+                way_out=f"It has {', '.join(means) or 'none'}",
             )
+    return tuple(dict.fromkeys(one for name in only for one in means[name]))
 
 
 def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> Item | NotDelivered:
@@ -127,11 +150,6 @@ def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> 
         set_name=rivals.name if rivals else None,
         outlet=", ".join(outlets) or None,
     )
-
-
-def _unless_withheld(plan: Plan, item: Item, *, approved_only: bool) -> Item | NotDelivered:
-    why = why_withheld(item.master, item.destination.name, approved_only=approved_only)
-    return _missing(plan, item.master, item.destination.name, why) if why else item
 
 
 def _why_no_crop(master: PlannedMaster, name: str) -> str:

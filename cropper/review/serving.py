@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import signal
 import socket
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -106,8 +109,21 @@ def serve(
     unless it lies where it usually does.
     """
     serving = Serving(job, host=host, port=port, record=record)
-    opened(serving.address)
-    serving.run()
+    with _ended_politely():
+        opened(serving.address)
+        serving.run()
+
+
+@contextmanager
+def _ended_politely() -> Iterator[None]:
+    """Take Ctrl+C, or a polite signal to end, for the end that it is, and no fault.
+
+    The server hands on the signal that ended it once it is done.
+    """
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+    with suppress(KeyboardInterrupt):
+        yield
 
 
 def named(host: str) -> str:

@@ -57,7 +57,7 @@ def plan(job: Path, folder: Path, *, finish: bool = False) -> None:
 
 
 def export(job: Path) -> None:
-    wish = Wish(folder=job / DELIVERABLES, day="20260304")
+    wish = Wish(folder=job / DELIVERABLES, day="20260304", with_problems=True)
     run_export(job, wish, now=datetime.now(UTC))
 
 

@@ -89,7 +89,9 @@ class Small:
 
     def export(self, job: Path) -> None:
         run_export(
-            job, Wish(folder=job / DELIVERABLES, day=DAY, everything=True), now=datetime.now(UTC)
+            job,
+            Wish(folder=job / DELIVERABLES, day=DAY, everything=True, with_problems=True),
+            now=datetime.now(UTC),
         )
 
     def work(self, job: Path) -> None:

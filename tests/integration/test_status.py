@@ -91,7 +91,7 @@ def test_files_written_and_masters_still_to_be_planned_are_counted(
     told = run("status", "--job", job)
 
     assert told.exit_code == 6
-    assert "1 masters are still to be planned" in told.stdout
+    assert "1 master still to be planned" in told.stdout
     assert f"cropper plan --job {job}" in told.stdout
 
 
