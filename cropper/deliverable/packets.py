@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 from xml.sax.saxutils import escape
 
@@ -36,15 +37,42 @@ RELEASE_ADDRESS: Final = "http://ns.useplus.org/ldf/vocab/"
 """What a PLUS code is an address below."""
 
 
-def xmp(words: Words) -> bytes:
-    """An XMP packet, UTF-8; empty when there are no words."""
-    if words.none:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """What a PDF's XMP says of the file itself, as its document information does. ``made``: ISO."""
+
+    producer: str
+    made: str
+    trapped: bool
+
+    def properties(self) -> str:
+        """As XMP properties (ISO 32000-2, 14.3.2; XMP specification, part 2, 3.1)."""
+        return (
+            f"<pdf:Producer>{escape(self.producer)}</pdf:Producer>"
+            f"<pdf:Trapped>{self.trapped}</pdf:Trapped>"
+            f"<xmp:CreateDate>{self.made}</xmp:CreateDate>"
+            f"<xmp:ModifyDate>{self.made}</xmp:ModifyDate>"
+            f"<xmp:MetadataDate>{self.made}</xmp:MetadataDate>"
+        )
+
+
+_OF_DOCUMENTS: Final = (
+    ("pdf", "http://ns.adobe.com/pdf/1.3/"),
+    ("xmp", "http://ns.adobe.com/xap/1.0/"),
+)
+
+
+def xmp(words: Words, document: Document | None = None) -> bytes:
+    """An XMP packet, UTF-8; empty when there are no words and no document."""
+    if words.none and document is None:
         return b""
-    spaces = " ".join(f'xmlns:{name}="{address}"' for name, address in _NAMESPACES[2:])
+    named = _NAMESPACES[2:] + (_OF_DOCUMENTS if document else ())
+    spaces = " ".join(f'xmlns:{name}="{address}"' for name, address in named)
+    about = document.properties() if document else ""
     (_, meta), (_, rdf) = _NAMESPACES[:2]
     packet = (
         f'{_HEAD}<x:xmpmeta xmlns:x="{meta}"><rdf:RDF xmlns:rdf="{rdf}">'
-        f'<rdf:Description rdf:about="" {spaces}>{properties(words)}</rdf:Description>'
+        f'<rdf:Description rdf:about="" {spaces}>{properties(words)}{about}</rdf:Description>'
         '</rdf:RDF></x:xmpmeta><?xpacket end="r"?>'
     )
     whole = packet.encode()

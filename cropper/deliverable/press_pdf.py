@@ -1,29 +1,33 @@
 """A press PDF: one picture placed in its bleed, boxes exact, the output intent embedded.
 
 BleedBox is the picture with its bleed, TrimBox the page, and MediaBox the BleedBox, or more where
-crop marks are asked for. A spread becomes one page,
-or two with the fold between, each with its own bleed (at the fold it shows what the other page
-has). The picture is stored without loss. No PDF/X level is claimed: nothing independent has
-confirmed one. Boxes per ISO 32000-2, 14.11.2; points = mm / 25.4 x 72.
+crop marks are asked for. The output intent is the printer's profile; a screen's is never one. A
+spread becomes one page, or two with the fold between, each with its own bleed (at the fold it shows
+what the other page has). The picture is stored without loss. No PDF/X level is claimed: nothing
+independent has confirmed one. Boxes per ISO 32000-2, 14.11.2; points = mm / 25.4 x 72.
 """
 
 from __future__ import annotations
 
 import io
+import struct
 import zlib
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
 import numpy as np
 
+from cropper import __version__
 from cropper.deliverable.encoding import Encoded
-from cropper.deliverable.packets import xmp
+from cropper.deliverable.packets import Document, xmp
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.words import NO_WORDS, Words, cleaned
 from cropper.destination.destination import Destination
 from cropper.errors import DeliveryError
+from cropper.master.icc import tag_contents
 from cropper.proposal.delivering import lying_as
 
 POINTS_PER_MM: Final = Fraction(720, 254)
@@ -141,6 +145,8 @@ def page_file(rendered: Rendered, destination: Destination, words: Words = NO_WO
         marks=finish.crop_marks,
     )
     _, said = cleaned(words)
+    if not is_printing_condition(rendered.profile):
+        said = (*said, NOT_AN_INTENT)
     return Encoded(data=laid_out(rendered, layout, words), quality=100, notes=said)
 
 
@@ -252,9 +258,10 @@ def _picture(pikepdf: Any, pdf: Any, rendered: Rendered, profile: Any) -> Any:
 
 def _page(pikepdf: Any, pdf: Any, sheet: Sheet, picture: Any, drawing: str) -> Any:
     """One page that shows its part of the picture."""
+    channels = int(picture.DecodeParms.Colors)
     resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary(P=picture))
     if "/All CS" in drawing:
-        resources.ColorSpace = pikepdf.Dictionary(All=_all_inks(pikepdf))
+        resources.ColorSpace = pikepdf.Dictionary(All=_all_inks(pikepdf, channels))
     return pikepdf.Page(
         pdf.make_indirect(
             pikepdf.Dictionary(
@@ -269,33 +276,75 @@ def _page(pikepdf: Any, pdf: Any, sheet: Sheet, picture: Any, drawing: str) -> A
     )
 
 
-def _all_inks(pikepdf: Any) -> Any:
-    """The colour of marks: every ink there is (ISO 32000-2, 8.6.6.4)."""
-    full = pikepdf.Dictionary(FunctionType=2, Domain=[0, 1], C0=[0, 0, 0, 0], C1=[1, 1, 1, 1], N=1)
+def _all_inks(pikepdf: Any, channels: int) -> Any:
+    """The colour of marks: every ink there is (ISO 32000-2, 8.6.6.4), else the picture's black."""
+    space, none, most = {1: ("DeviceGray", [1], [0]), 3: ("DeviceRGB", [1] * 3, [0] * 3)}.get(
+        channels, ("DeviceCMYK", [0] * 4, [1] * 4)
+    )
+    full = pikepdf.Dictionary(FunctionType=2, Domain=[0, 1], C0=none, C1=most, N=1)
     name = pikepdf.Name
-    return pikepdf.Array([name.Separation, name.All, name.DeviceCMYK, full])
+    return pikepdf.Array([name.Separation, name.All, name(f"/{space}"), full])
 
 
 def _finish(pikepdf: Any, pdf: Any, rendered: Rendered, profile: Any, words: Words) -> None:
-    """Output intent and words."""
-    pdf.Root.OutputIntents = pikepdf.Array(
-        [
-            pikepdf.Dictionary(
-                Type=pikepdf.Name.OutputIntent,
-                S=pikepdf.Name.GTS_PDFX,
-                OutputConditionIdentifier=rendered.profile_name,
-                Info=rendered.profile_name,
-                DestOutputProfile=profile,
-            )
-        ]
-    )
+    """Output intent, document information, and words."""
+    if is_printing_condition(rendered.profile):
+        pdf.Root.OutputIntents = pikepdf.Array([_intent(pikepdf, rendered, profile)])
     clean, _ = cleaned(words)
+    made = datetime.now(UTC).replace(microsecond=0)
+    pdf.docinfo["/CreationDate"] = pdf.docinfo["/ModDate"] = f"D:{made:%Y%m%d%H%M%S}Z"
+    pdf.docinfo["/Producer"] = PRODUCER
+    # One picture: where two inks could part, there is no edge that would need trapping.
+    pdf.docinfo["/Trapped"] = pikepdf.Name("/False")
     if clean.headline:
         pdf.docinfo["/Title"] = clean.headline
     if clean.creator:
         pdf.docinfo["/Author"] = clean.creator
-    packet = xmp(clean)
-    if packet:
-        pdf.Root.Metadata = pdf.make_indirect(
-            pikepdf.Stream(pdf, packet, Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML)
+    document = Document(producer=PRODUCER, made=made.isoformat(), trapped=False)
+    pdf.Root.Metadata = pdf.make_indirect(
+        pikepdf.Stream(
+            pdf, xmp(clean, document), Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML
         )
+    )
+
+
+PRODUCER: Final = f"cropper {__version__}"
+NOT_AN_INTENT: Final = (
+    "no output intent: the profile is not a printing condition; ask the printer for theirs"
+)
+REGISTRY: Final = "http://www.color.org"
+"""Where registered printing conditions are listed (ISO 15930, from memory)."""
+REGISTERED: Final = b"ICCHDAT "
+"""Begins a profile's ``targ`` tag where its condition is registered; the name follows (ICC.1)."""
+
+
+def is_printing_condition(profile: bytes) -> bool:
+    """Whether a profile is of an output device (ICC.1:2022, table 18); no screen's is."""
+    return profile[12:16] == b"prtr"
+
+
+def registered_name(profile: bytes) -> str:
+    """The registry's name of the condition that a profile was made for; empty when it has none."""
+    try:
+        text = tag_contents(profile).get(b"targ", b"")[8:]
+    except struct.error:
+        return ""
+    if not text.startswith(REGISTERED):
+        return ""
+    return text[len(REGISTERED) :].split(b"\0")[0].decode("ascii", "replace").strip()
+
+
+def _intent(pikepdf: Any, rendered: Rendered, profile: Any) -> Any:
+    """What the file is to be printed by (ISO 32000-2, 14.11.5)."""
+    name = registered_name(rendered.profile)
+    intent = pikepdf.Dictionary(
+        Type=pikepdf.Name.OutputIntent,
+        S=pikepdf.Name.GTS_PDFX,
+        OutputConditionIdentifier=name or "Custom",
+        OutputCondition=rendered.profile_name,
+        Info=rendered.profile_name,
+        DestOutputProfile=profile,
+    )
+    if name:
+        intent.RegistryName = REGISTRY
+    return intent

@@ -21,6 +21,7 @@ from cropper.deliverable import finishing, straightening
 from cropper.deliverable.conversion import Target, converted_out, master_light, target_of
 from cropper.deliverable.finishing import Codes, finisher_for, strip_rows
 from cropper.deliverable.gamut import share_outside
+from cropper.deliverable.ink import ink_of
 from cropper.deliverable.levels import Levels, Lit
 from cropper.deliverable.sharpening import sharpening_for
 from cropper.deliverable.sizing import Sized, sized
@@ -118,6 +119,9 @@ class Darkroom:
         if outside is not None and outside >= SAID_FROM:
             moved = "was clipped" if target.device is None else "is printed as the nearest it holds"
             notes = (*notes, f"{outside:.1%} of it lies outside {target.title} and {moved}")
+        ink = ink_of(codes, target)
+        if ink is not None:
+            notes = (*notes, ink.sentence())
         return Rendered(
             pixels=codes,
             size=asked.size,

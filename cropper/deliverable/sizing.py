@@ -34,14 +34,23 @@ def sized(crop: Crop, destination: Destination) -> Sized:
     enlargement = max(Fraction(size.width, crop.box.width), Fraction(size.height, crop.box.height))
     if enlargement > 1:
         notes = (*notes, f"enlarged to {float(enlargement):.0%} of the master's own pixels")
-    inches = oriented.width_in_inches()
     return Sized(
         destination=oriented,
         size=size,
         enlargement=enlargement,
-        ppi=Fraction(size.width) / inches if inches else oriented.ppi,
+        ppi=_ppi(size, oriented),
         notes=notes,
     )
+
+
+def _ppi(size: Size, destination: Destination) -> Fraction | None:
+    """Pixels per inch on paper; exactly what was asked where only rounding to pixels differs."""
+    inches, asked = destination.width_in_inches(), destination.ppi
+    if inches is None:
+        return asked
+    if asked is not None and abs(size.width - asked * inches) < 1:
+        return asked
+    return Fraction(size.width) / inches
 
 
 def _size(box: PixelBox, destination: Destination) -> tuple[Size, tuple[str, ...]]:

@@ -19,6 +19,7 @@ from cropper import __version__
 from cropper.deliverable.manifest import MANIFEST, Delivered, NotDelivered
 from cropper.deliverable.manifest_reading import delivered_from, rows_of
 from cropper.deliverable.manifest_writing import OpenManifest, open_manifest
+from cropper.destination.destination import PRESS_PDF
 from cropper.errors import DeliveryError
 from cropper.job.export_run import KEPT, ExportRun, State
 from cropper.job.exported import LISTED, Exported, FileTold
@@ -281,7 +282,20 @@ def _spoken(run: ExportRun, item: Item, file: str) -> Spoken:
         row=delivered_row(file, item, entry, worded),
         worded=worded,
         on_pages=FOR_PAGES in item.destination.groups,
+        preflight=_preflight(run.wish.folder / file, item),
     )
+
+
+def _preflight(path: Path, item: Item) -> tuple[str, ...]:
+    """What a press PDF holds, read back; nothing for other files."""
+    if item.destination.finish.format != PRESS_PDF:
+        return ()
+    from cropper.deliverable.preflight import preflight  # noqa: PLC0415 - loads the PDF library
+
+    try:
+        return preflight(path.read_bytes())
+    except OSError as error:
+        return (f"It could not be read back ({error.strerror or error}).",)
 
 
 def _brief(run: ExportRun, rows: _Rows, row: Delivered, number: int | None) -> None:

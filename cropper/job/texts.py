@@ -34,11 +34,15 @@ PLAIN: Final = (".jpg", ".png")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spoken:
-    """A delivered file with its words; ``on_pages``: its destination is for web pages."""
+    """A delivered file with its words; ``on_pages``: its destination is for web pages.
+
+    ``preflight``: what a press PDF was found to hold, in sentences.
+    """
 
     row: Delivered
     worded: Worded
     on_pages: bool = False
+    preflight: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +77,11 @@ def texts_of(spoken: Sequence[Spoken], taken: set[str]) -> tuple[list[Text], lis
         if name is not None:
             texts.append(Text(file=name, content=words))
         rows.append(replace(one.row, text=name))
+        if one.preflight:
+            title = f"{PurePosixPath(one.row.file).name}: what is in it"
+            page = "\n".join((title, "", *one.preflight, ""))
+            stem = PurePosixPath(one.row.file).with_suffix("")
+            texts.append(Text(file=text_name(f"{stem}_preflight.txt", "txt", taken), content=page))
     return [*texts, *_snippets(spoken, taken)], rows
 
 

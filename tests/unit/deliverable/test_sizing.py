@@ -85,3 +85,17 @@ def test_runs_cover_every_row_once_and_each_stays_with_its_band(
         for row in (run.first, run.last - 1):
             centre = top + (row + 0.5) * reduction
             assert run.band * BAND_ROWS - 1 <= centre <= (run.band + 1) * BAND_ROWS + 1
+
+
+def test_300_ppi_are_exactly_300_though_pixels_are_whole() -> None:
+    # 210 x 297 mm with 3 mm bleed are 2551.18 x 3578.74 px at 300 ppi
+    page = Destination(
+        name="cover",
+        title="Cover",
+        shape=ShapeRange(Fraction(216, 303), Fraction(216, 303)),
+        page_mm=(Fraction(210), Fraction(297)),
+        bleed_mm=Fraction(3),
+        ppi=Fraction(300),
+        delivered=Size(2551, 3579),
+    )
+    assert sized(Crop(PixelBox(0, 0, 2551, 3579)), page).ppi == 300
