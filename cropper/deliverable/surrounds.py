@@ -117,7 +117,7 @@ def _encoded(linear: npt.NDArray[Any], space: Space) -> npt.NDArray[Any]:
     """Linear sRGB as codes 0..1 of ``space``."""
     xyz = SPACES["srgb"].matrix @ linear
     own = xyz[1:2] if space.channels == 1 else np.linalg.solve(space.matrix, xyz)
-    return np.interp(np.clip(own, 0, 1), space.curve, icc.GRID)
+    return np.asarray(np.interp(np.clip(own, 0, 1), space.curve, icc.GRID))
 
 
 def plainness(rendered: Rendered, edge: Edge) -> Plainness:

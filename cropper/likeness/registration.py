@@ -148,7 +148,7 @@ def _settled(here: Floats, there: Floats) -> Registered | None:
     ones = np.hstack([here, np.ones((len(here), 1))]).astype(np.float64)
     solved, *_ = np.linalg.lstsq(ones, there.astype(np.float64), rcond=None)
     try:
-        lie = Lie.of(solved.T)
+        lie = Lie.of(np.asarray(solved.T, np.float64))
     except ValueError:
         return None
     miss = np.sqrt(np.mean(np.sum((lie(here) - there) ** 2, axis=1)))

@@ -112,8 +112,9 @@ def _parametric(tag: bytes) -> Floats:
         return np.asarray(GRID**gamma)
     base = np.maximum(a * GRID + b, 0.0) ** gamma
     if kind in {1, 2}:
-        return np.where(a * GRID + b >= 0, base + (c if kind == 2 else 0.0), c)  # noqa: PLR2004
-    return np.where(d <= GRID, base + e, c * GRID + f)
+        turned = np.where(a * GRID + b >= 0, base + (c if kind == 2 else 0.0), c)  # noqa: PLR2004
+        return np.asarray(turned, np.float64)
+    return np.asarray(np.where(d <= GRID, base + e, c * GRID + f), np.float64)
 
 
 def written(name: str, channels: int, samples: Floats, matrix: Floats) -> bytes:

@@ -109,7 +109,7 @@ class Limbs(NamedTuple):
         if most < self.ends[0] or least > self.ends[1]:
             return None
         begin, end = self.reach
-        keep = ((begin <= most) & (end >= least)).any(axis=0)
+        keep = np.any((begin <= most) & (end >= least), axis=0)
         some = np.count_nonzero(keep)
         if some in (0, len(keep)):
             return self if some else None

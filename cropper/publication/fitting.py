@@ -53,7 +53,11 @@ def fitted_counts(counts: Any, exposure: Any, design: Any) -> Fit:
         0
     ]
     at, information = _summit(cost, start)
-    return Fit(at=at, covariance=np.linalg.inv(information), expected=np.exp(offset + x @ at))
+    return Fit(
+        at=at,
+        covariance=np.asarray(np.linalg.inv(information), float),
+        expected=np.exp(offset + x @ at),
+    )
 
 
 def fitted_preferences(wins: Any, of: Any, design: Any) -> Fit:
@@ -70,7 +74,9 @@ def fitted_preferences(wins: Any, of: Any, design: Any) -> Fit:
         return loss, x.T @ (n * share - y), x.T @ ((n * share * (1 - share))[:, None] * x)
 
     at, information = _summit(cost, np.zeros(x.shape[1]))
-    return Fit(at=at, covariance=np.linalg.inv(information), expected=n * expit(x @ at))
+    return Fit(
+        at=at, covariance=np.asarray(np.linalg.inv(information), float), expected=n * expit(x @ at)
+    )
 
 
 def _summit(

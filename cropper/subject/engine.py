@@ -1,9 +1,7 @@
-"""The native engine, one set per thread: two face detectors, face mesh, person mask, body pose.
+"""The finding engine, one set per thread: face detectors, mesh, irises, person mask, body pose.
 
-Everything that knows the engine's own types stands here. It is mediapipe 0.10.21, the last
-release whose wheel carries its models (nothing is fetched at run time); see
-docs/decisions/0003-finding.md for what would end that. A mesh shared by two threads crashes, so
-sets are kept in thread-local storage, and made anew after a fork.
+Everything that knows the networks' own layouts stands here; the networks run on LiteRT
+(:mod:`cropper.subject.network`), their weights are told in :mod:`cropper.subject.weights`.
 
 Points go in and out in pixels of the picture given, pixel-edge convention.
 """
@@ -13,37 +11,55 @@ from __future__ import annotations
 import math
 import os
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from functools import cached_property
+from typing import Final
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cropper.errors import FinderError
+from cropper.subject.anchors import anchors, decoded
 from cropper.subject.engine_points import Points
 from cropper.subject.finders import Pixels
-from cropper.subject.hush import hushed
-from cropper.subject.undrawn import undrawn
+from cropper.subject.network import Network
 
 SHORT, FULL = 0, 1
 """The two detectors: faces near the lens, and faces further away."""
-
-_MESH_GRAPH: Final = """
-input_stream: "image"
-input_stream: "roi"
-input_side_packet: "with_attention"
-output_stream: "landmarks"
-node {
-  calculator: "FaceLandmarkCpu"
-  input_stream: "IMAGE:image"
-  input_stream: "ROI:roi"
-  output_stream: "LANDMARKS:landmarks"
-  input_side_packet: "WITH_ATTENTION:with_attention"
+LEAST_SCORE: Final = 0.5
+"""No detection below this is told."""
+_SHORT_LAYERS: Final = ((8, 2), (16, 6))
+_FULL_LAYERS: Final = ((4, 1),)
+_BODY_LAYERS: Final = ((8, 2), (16, 2), (32, 6))
+MESH_POINTS: Final = 478
+_IRIS_VALUES: Final = 15
+"""Middle and four rim points of the iris, three values each."""
+_BODY_REGION: Final = 1.25
+"""Of the body's circle: what the joints' network was made for."""
+_LEAST_BODY: Final = 0.5
+_BODY_POINTS: Final = 33
+_JOINT_VALUES: Final = 39 * 5
+BLENDSHAPES: Final = {
+    "blink_left": 9,
+    "blink_right": 10,
+    "in_left": 13,
+    "in_right": 14,
+    "out_left": 15,
+    "out_right": 16,
+    "jaw_open": 25,
 }
-"""
-_PRESENCE: Final = "facelandmarkcpu__face_presence_score"
-_GATE: Final = "facelandmarkcpu__ThresholdingCalculator"
+"""Where the scores used here stand among the network's 52; sides are the person's own."""
+_BLENDSHAPE_POINTS: Final = (
+    *(0, 1, 4, 5, 6, 7, 8, 10, 13, 14, 17, 21, 33, 37, 39, 40, 46, 52, 53, 54, 55, 58, 61, 63),
+    *(65, 66, 67, 70, 78, 80, 81, 82, 84, 87, 88, 91, 93, 95, 103, 105, 107, 109, 127, 132, 133),
+    *(136, 144, 145, 146, 148, 149, 150, 152, 153, 154, 155, 157, 158, 159, 160, 161, 162, 163),
+    *(168, 172, 173, 176, 178, 181, 185, 191, 195, 197, 234, 246, 249, 251, 263, 267, 269, 270),
+    *(276, 282, 283, 284, 285, 288, 291, 293, 295, 296, 297, 300, 308, 310, 311, 312, 314, 317),
+    *(318, 321, 323, 324, 332, 334, 336, 338, 356, 361, 362, 365, 373, 374, 375, 377, 378, 379),
+    *(380, 381, 382, 384, 385, 386, 387, 388, 389, 390, 397, 398, 400, 402, 405, 409, 415, 454),
+    *(466, 468, 469, 470, 471, 472, 473, 474, 475, 476, 477),
+)
+"""The mesh points that the blendshape network was made for, in its order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,116 +78,97 @@ class Detection:
         return self.x + self.side / 2, self.y + self.side / 2
 
 
-class _Settling:
-    """Calls ``run`` hushed until it has once answered with something."""
-
-    def __init__(self, run: Callable[..., Any], answered: Callable[[Any], bool]) -> None:
-        self._run, self._answered, self._settled = run, answered, False
-
-    def __call__(self, given: Any) -> Any:
-        if self._settled:
-            return self._run(given)
-        with hushed():
-            result = self._run(given)
-        self._settled = self._answered(result)
-        return result
+def _squared(picture: Pixels) -> tuple[Pixels, float, float]:
+    """The picture in the middle of a black square, and how far right and down it was moved."""
+    high, wide = picture.shape[:2]
+    side = max(high, wide)
+    if high == wide:
+        return picture, 0.0, 0.0
+    left, top = (side - wide) // 2, (side - high) // 2
+    square = np.zeros((side, side, 3), np.uint8)
+    square[top : top + high, left : left + wide] = picture
+    return square, float(left), float(top)
 
 
-def _load() -> Any:
-    """Import mediapipe, or say which system package is missing."""
-    try:
-        with hushed(), undrawn():
-            import mediapipe  # noqa: PLC0415 - heavy, and may lack system libraries
-            from mediapipe.python import solution_base  # noqa: F401, PLC0415 - as above
-    except (ImportError, OSError) as error:
-        raise FinderError(
-            f"the finding engine cannot be loaded ({error})",
-            way_out="On Debian and its kin install the system packages libgl1 and libglib2.0-0 "
-            "(apt-get install libgl1 libglib2.0-0); the Python packages are mediapipe 0.10.21 "
-            "and opencv-python-headless 4.11.0.86. Eyes can also be placed by hand with --eyes",
-        ) from error
-    return mediapipe
-
-
-def _mesh_config() -> Any:
-    """The landmark graph opened up, so that it runs on a region of ours and tells its score.
-
-    The public face mesh runs its own detector on the picture first and keeps the score to itself.
-    """
-    from google.protobuf import text_format  # type: ignore[import-untyped] # noqa: PLC0415
-    from mediapipe.calculators.util import thresholding_calculator_pb2  # noqa: PLC0415
-    from mediapipe.framework import calculator_pb2  # noqa: PLC0415
-    from mediapipe.python._framework_bindings import calculator_graph  # noqa: PLC0415
-
-    short = text_format.Parse(_MESH_GRAPH, calculator_pb2.CalculatorGraphConfig())
-    opened = text_format.Parse(
-        calculator_graph.CalculatorGraph(graph_config=short).text_config,
-        calculator_pb2.CalculatorGraphConfig(),
+def _region(
+    picture: Pixels, middle: Points, side: float, angle_deg: float, out: int
+) -> tuple[Pixels, NDArray[np.float64]]:
+    """A square region brought to ``out`` px, turned level, and its 2 x 3 matrix (edges)."""
+    scale = out / side
+    turn = math.radians(angle_deg)
+    linear = scale * np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+    shift = out / 2 - linear @ middle
+    centred = np.hstack([linear, (shift + linear @ np.array([0.5, 0.5]) - 0.5)[:, None]])
+    how = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    pixels = cv2.warpAffine(
+        picture, centred, (out, out), flags=how, borderMode=cv2.BORDER_REPLICATE
     )
-    opened.output_stream.append(_PRESENCE)
-    for node in opened.node:
-        if node.name == _GATE:
-            extension = thresholding_calculator_pb2.ThresholdingCalculatorOptions.ext
-            node.options.Extensions[extension].threshold = 0.0
-    return opened
+    return np.asarray(pixels, np.uint8), np.hstack([linear, shift[:, None]])
+
+
+def _placed(matrix: NDArray[np.float64], points: Points) -> Points:
+    """Points of a region back in the picture."""
+    placed: Points = (points - matrix[:, 2]) @ np.linalg.inv(matrix[:, :2]).T
+    return placed
 
 
 class Engine:
-    """One thread's set. Built on first use; each part only when it is asked for."""
+    """One thread's set; each network is loaded when it is first asked for."""
 
-    def __init__(self) -> None:
-        mediapipe = _load()
-        from mediapipe.framework.formats import rect_pb2  # noqa: PLC0415
-        from mediapipe.python import solution_base  # noqa: PLC0415
+    @cached_property
+    def _detectors(self) -> tuple[tuple[Network, NDArray[np.float64]], ...]:
+        made = []
+        for name, layers in (
+            ("face_short_range", _SHORT_LAYERS),
+            ("face_full_range", _FULL_LAYERS),
+        ):
+            network = Network(name, span=(-1.0, 1.0))
+            made.append((network, anchors(network.side, layers)))
+        return tuple(made)
 
-        self._rect = rect_pb2.NormalizedRect
-        self._solutions = mediapipe.solutions
-        with hushed():
-            self._detectors = tuple(
-                _Settling(
-                    mediapipe.solutions.face_detection.FaceDetection(
-                        min_detection_confidence=0.5, model_selection=which
-                    ).process,
-                    lambda answer: bool(answer.detections),
-                )
-                for which in (SHORT, FULL)
-            )
-            self._mesh = _Settling(
-                solution_base.SolutionBase(
-                    graph_config=_mesh_config(),
-                    side_inputs={"with_attention": True},
-                    outputs=["landmarks", _PRESENCE],
-                ).process,
-                lambda answer: answer.landmarks is not None,
-            )
-            self._mask = _Settling(
-                mediapipe.solutions.selfie_segmentation.SelfieSegmentation(
-                    model_selection=0
-                ).process,
-                lambda answer: answer.segmentation_mask is not None,
-            )
-            # Models load while the first picture passes, and speak then.
-            blank = np.zeros((64, 64, 3), np.uint8)
-            self.detect(blank, SHORT)
-            self.detect(blank, FULL)
-            self.mesh(blank, (32, 32), 48)
-            self.mask(blank)
-        self._pose: _Settling | None = None
+    @cached_property
+    def _mesh(self) -> Network:
+        return Network("face_mesh")
+
+    @cached_property
+    def _iris(self) -> Network:
+        return Network("iris")
+
+    @cached_property
+    def _blendshapes(self) -> Network:
+        return Network("blendshapes")
+
+    @cached_property
+    def _mask(self) -> Network:
+        return Network("person_mask")
+
+    @cached_property
+    def _bodies(self) -> tuple[Network, NDArray[np.float64]]:
+        network = Network("body_detector", span=(-1.0, 1.0))
+        return network, anchors(network.side, _BODY_LAYERS)
+
+    @cached_property
+    def _joints(self) -> Network:
+        return Network("body_joints")
 
     def detect(self, picture: Pixels, which: int) -> list[Detection]:
-        """Faces that one detector sees, scores of .5 and above (its own floor)."""
-        high, wide = picture.shape[:2]
+        """Faces that one detector sees, scores of .5 and above."""
+        square, left, top = _squared(picture)
+        network, middles = self._detectors[which]
+        logits, answers = sorted(network.look(square), key=len)
+        found = decoded(answers, logits, middles, network.side, LEAST_SCORE)
+        side, shift = float(len(square)), np.array([left, top])
         seen = []
-        for found in self._detectors[which](picture).detections or ():
-            box = found.location_data.relative_bounding_box
-            keys = found.location_data.relative_keypoints
-            eyes = np.array([(key.x * wide, key.y * high) for key in keys[:2]], np.float64)
-            side = max(box.width * wide, box.height * high)
-            middle_x = (box.xmin + box.width / 2) * wide
-            middle_y = (box.ymin + box.height / 2) * high
+        for box, keys, score in zip(found.boxes, found.keys, found.scores, strict=True):
+            across = float(max(box[2], box[3])) * side
+            middle = box[:2] * side - shift
             seen.append(
                 Detection(
-                    middle_x - side / 2, middle_y - side / 2, side, eyes, float(found.score[0])
+                    float(middle[0]) - across / 2,
+                    float(middle[1]) - across / 2,
+                    across,
+                    keys[:2] * side - shift,
+                    float(score),
                 )
             )
         return seen
@@ -183,51 +180,97 @@ class Engine:
 
         There is always an answer; the presence says whether to believe it.
         """
-        high, wide = picture.shape[:2]
-        region = self._rect(
-            x_center=middle[0] / wide,
-            y_center=middle[1] / high,
-            width=side / wide,
-            height=side / high,
-            rotation=0.0,
-        )
-        answer = self._mesh({"image": picture, "roi": region})
-        if answer.landmarks is None:
-            return np.zeros((478, 3)), 0.0
-        points = np.array(
-            [(mark.x * wide, mark.y * high, mark.z * wide) for mark in answer.landmarks.landmark],
-            np.float64,
-        )
-        return points, float(getattr(answer, _PRESENCE))
+        network = self._mesh
+        region, matrix = _region(picture, np.array(middle), side, 0.0, network.side)
+        answers = network.look(region)
+        points = next(one for one in answers if one.size == 3 * MESH_POINTS).astype(np.float64)
+        points = points.reshape(MESH_POINTS, 3)
+        presence = 1 / (1 + math.exp(-float(answers[1][0])))
+        flat = _placed(matrix, points[:, :2])
+        return np.column_stack([flat, points[:, 2] * side / network.side]), presence
+
+    def irises(self, picture: Pixels, corners: Points, region: float) -> Points:
+        """The middles of both irises, (2, 2).
+
+        ``corners`` are outer and inner corner of the eye on our left and of the one on our right,
+        (2, 2, 2); ``region`` is the side of what the network is shown, in eye widths. The network
+        knows eyes on our left alone: the other is mirrored.
+        """
+        network, found = self._iris, []
+        for which, (outer, inner) in enumerate(corners):
+            along = (outer - inner) if which else (inner - outer)
+            width = max(1.0, float(np.hypot(*along)))
+            angle = math.degrees(math.atan2(float(along[1]), float(along[0])))
+            middle = (outer + inner) / 2
+            pixels, matrix = _region(picture, middle, region * width, angle, network.side)
+            if which:
+                pixels = np.ascontiguousarray(pixels[:, ::-1])
+            iris = next(one for one in network.look(pixels) if one.size == _IRIS_VALUES)
+            at = iris[None, :2].astype(np.float64)
+            if which:
+                at[0, 0] = network.side - at[0, 0]
+            found.append(_placed(matrix, at)[0])
+        return np.array(found)
+
+    def expression(self, points: Points) -> dict[str, float]:
+        """Scores 0..1 of lids, gaze and jaw, by the names of :data:`BLENDSHAPES`."""
+        chosen = points[list(_BLENDSHAPE_POINTS), :2].astype(np.float32)
+        (scores,) = self._blendshapes.run(chosen[None])
+        return {name: float(scores[index]) for name, index in BLENDSHAPES.items()}
 
     def mask(self, picture: Pixels) -> NDArray[np.float32]:
-        """How much of each pixel is a person, 0..1."""
-        mask: NDArray[np.float32] = self._mask(picture).segmentation_mask
-        return mask
+        """How much of each pixel of a square picture is a person, 0..1."""
+        (mask,) = self._mask.look(picture)
+        side = len(picture)
+        grown = cv2.resize(mask.reshape(self._mask.side, self._mask.side), (side, side))
+        return np.asarray(grown, np.float32)
+
+    def bodies(self, picture: Pixels) -> list[tuple[NDArray[np.float64], Points, float]]:
+        """Persons in a square picture: box (x0, y0, x1, y1), key points (4, 2), score.
+
+        Key points: middle of the hips, a point of the circle about the whole body, middle of the
+        shoulders, a point of the circle about the upper body.
+        """
+        network, middles = self._bodies
+        logits, answers = sorted(network.look(picture), key=len)
+        found = decoded(answers, logits, middles, network.side, _LEAST_BODY)
+        side = len(picture)
+        return [
+            (
+                np.concatenate([box[:2] - box[2:] / 2, box[:2] + box[2:] / 2]) * side,
+                keys * side,
+                float(score),
+            )
+            for box, keys, score in zip(found.boxes, found.keys, found.scores, strict=True)
+        ]
 
     def pose(self, picture: Pixels) -> NDArray[np.float64] | None:
         """33 body points (x, y, visibility) of the one clearest person, or None."""
-        if self._pose is None:
-            with hushed():
-                self._pose = _Settling(
-                    self._solutions.pose.Pose(static_image_mode=True, model_complexity=1).process,
-                    lambda answer: answer.pose_landmarks is not None,
-                )
-        found = self._pose(picture).pose_landmarks
-        if found is None:
+        seen = self.bodies(picture)
+        return self.joints(picture, seen[0][1]) if seen else None
+
+    def joints(self, picture: Pixels, keys: Points) -> NDArray[np.float64] | None:
+        """33 body points (x, y, visibility) of the body whose key points are given, or None."""
+        rise = keys[1] - keys[0]
+        side = 2 * _BODY_REGION * max(1.0, float(np.hypot(*rise)))
+        angle = math.degrees(math.atan2(float(rise[0]), float(-rise[1])))
+        network = self._joints
+        region, matrix = _region(picture, keys[0], side, angle, network.side)
+        answers = network.look(region)
+        presence = next(one for one in answers if one.size == 1)
+        if float(presence[0]) < _LEAST_BODY:
             return None
-        high, wide = picture.shape[:2]
-        return np.array(
-            [(mark.x * wide, mark.y * high, mark.visibility) for mark in found.landmark],
-            np.float64,
-        )
+        points = next(one for one in answers if one.size == _JOINT_VALUES).astype(np.float64)
+        points = points.reshape(39, 5)[:_BODY_POINTS]
+        visible = 1 / (1 + np.exp(-points[:, 3]))
+        return np.column_stack([_placed(matrix, points[:, :2]), visible])
 
 
 _mine = threading.local()
 
 
 def engine() -> Engine:
-    """The engine of the calling thread, made on first use (about two seconds, once)."""
+    """The engine of the calling thread, made on first use."""
     made: Engine | None = getattr(_mine, "engine", None)
     if made is None or _mine.process != os.getpid():
         made = Engine()

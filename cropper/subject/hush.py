@@ -1,8 +1,8 @@
 """Keep native libraries quiet: they write to file descriptor 2 behind Python's back.
 
 The redirection is process-wide, so it is counted (the last one out restores it) and kept short:
-an engine is hushed only while it is built and until it has given its first result, which is when
-it speaks. Errors still arrive as exceptions.
+a network is hushed only while it is built, which is when its runtime speaks. Errors still arrive
+as exceptions.
 """
 
 from __future__ import annotations

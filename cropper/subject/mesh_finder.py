@@ -25,7 +25,7 @@ from cropper.subject.glimpsed import STRONG_SIGHTING, glimpsed
 from cropper.subject.joints import joints_of
 from cropper.subject.meshing import LEAST_PRESENCE, Face, confirmed
 from cropper.subject.principal import question, ranked
-from cropper.subject.proportions import up_from
+from cropper.subject.pupils import pupils_of
 from cropper.subject.pyramid import Piece, Pyramid
 from cropper.subject.subject import EyesState, Finding, Origin, Subject
 
@@ -38,10 +38,6 @@ was strong, and then called estimated."""
 SURE_PRESENCE: Final = 0.9
 HEAD_OVER: Final = 120.0
 """Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
-PUPIL_OVER_IRIS: Final = 0.015
-"""The mesh marks the middle of the iris that shows, and the upper lid covers about 1.5 mm of it:
-the pupil stands higher by half of that, and a little more in heavy lids, in distances between the
-eyes (63 mm). On the demo the mesh alone lies .026 low and nowhere to the side."""
 IRIS: Final = 0.09
 """Radius of the iris in distances between the eyes (11.7 mm across, of 63 mm)."""
 EYE_SIGMA: Final = 0.0125
@@ -206,16 +202,6 @@ def _sharpness_at(pyramid: Pyramid, seen: Sighting) -> float:
     return round(_sharpness(piece, corners), 4)
 
 
-def _pupils(face: Face, state: EyesState) -> Points:
-    """The pupils: above the middle of the iris that shows, when the eyes are open."""
-    if state is not EyesState.OPEN:
-        return face.pupils
-    left, right = face.pupils
-    between = float(np.linalg.norm(right - left))
-    lifted: Points = face.pupils + up_from(left, right) * (PUPIL_OVER_IRIS * between)
-    return lifted
-
-
 def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]) -> Subject:
     """One face made into a person."""
     others = [other for other in faces if other is not face]
@@ -225,8 +211,9 @@ def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]
     )
     state = turn.eyes_state(face, piece)
     doubt = _doubt(face, state, Size(pyramid.width, pyramid.height))
+    pupils = pupils_of(native, pyramid, face) if state is EyesState.OPEN else face.pupils
     eyes = sorted(
-        (Point(round(float(x), 2), round(float(y), 2)) for x, y in _pupils(face, state)),
+        (Point(round(float(x), 2), round(float(y), 2)) for x, y in pupils),
         key=lambda eye: (eye.x, eye.y),
     )
     between = eyes[0].to(eyes[1])

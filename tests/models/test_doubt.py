@@ -97,7 +97,7 @@ def test_a_profile_is_called_estimated(finder: Finder) -> None:
     assert "profile" in finding.problem
 
 
-def eyes_of(seen: Subject) -> tuple[np.ndarray, np.ndarray, float]:  # type: ignore[type-arg]
+def eyes_of(seen: Subject) -> tuple[np.ndarray, np.ndarray, float]:
     left = np.array([seen.left_eye.x, seen.left_eye.y])
     right = np.array([seen.right_eye.x, seen.right_eye.y])
     return left, right, seen.between_eyes_px

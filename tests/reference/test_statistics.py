@@ -302,7 +302,7 @@ def test_scatter_of_repeated_runs_is_allowed_for_when_outlets_are_compared() -> 
     counts = np.array([one.count for one in runs])
     offset = np.log([one.exposure for one in runs])
 
-    def fit(*columns: np.ndarray) -> Any:  # type: ignore[type-arg]
+    def fit(*columns: np.ndarray) -> Any:
         design = np.column_stack([np.ones(len(runs)), *columns])
         return sm.GLM(counts, design, family=sm.families.Poisson(), offset=offset).fit()
 

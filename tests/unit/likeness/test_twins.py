@@ -12,7 +12,7 @@ from cropper.likeness.capture import parsed
 from cropper.likeness.twins import Sight, glance, groups, near_twins, sentence
 
 
-def scene(seed: int, shift: int = 0) -> np.ndarray:  # type: ignore[type-arg]
+def scene(seed: int, shift: int = 0) -> np.ndarray:
     rng = np.random.default_rng(seed)
     blobs = cv2.GaussianBlur(rng.normal(0, 1, (256, 256, 3)), (0, 0), 22)
     picture = np.clip(128 + 70 * blobs / blobs.std(), 0, 255).astype(np.uint8)
