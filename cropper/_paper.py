@@ -30,8 +30,7 @@ rl_config.useA85 = 0
 def fonts() -> frozenset[int]:
     """Register a sans that knows many scripts; its characters. Vera stands in when it is missing.
 
-    DejaVu Sans comes with matplotlib, which the finding engine brings along; matplotlib itself is
-    not imported.
+    DejaVu Sans comes with matplotlib; matplotlib itself is not imported.
     """
     for plain, bold in _font_files():
         try:

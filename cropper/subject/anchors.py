@@ -6,6 +6,7 @@ The layouts are those that the models were published with: short range 128 px wi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,6 +26,29 @@ def anchors(side: int, layers: tuple[tuple[int, int], ...]) -> NDArray[np.float6
         places = (np.arange(count) + 0.5) / count
         across, down = np.meshgrid(places, places)
         made.append(np.repeat(np.column_stack([across.ravel(), down.ravel()]), each, axis=0))
+    return np.concatenate(made)
+
+
+def level_anchors(side: int) -> NDArray[np.float64]:
+    """Anchors of the person detector, (n, 4): middle y, middle x, height, width, in px.
+
+    Five levels with strides 8 to 128; at each place three sizes from 3 strides up, a third of an
+    octave apart, square, wide and tall (as its own metadata lists them).
+    """
+    made = []
+    for stride in (8, 16, 32, 64, 128):
+        places = (np.arange(math.ceil(side / stride)) + 0.5) * stride
+        down, across = np.meshgrid(places, places, indexing="ij")
+        sizes = [
+            (
+                3 * stride * 2 ** (octave / 3) / math.sqrt(shape),
+                3 * stride * 2 ** (octave / 3) * math.sqrt(shape),
+            )
+            for octave in range(3)
+            for shape in (1.0, 2.0, 0.5)
+        ]
+        middles = np.repeat(np.column_stack([down.ravel(), across.ravel()]), len(sizes), axis=0)
+        made.append(np.hstack([middles, np.tile(np.array(sizes), (down.size, 1))]))
     return np.concatenate(made)
 
 

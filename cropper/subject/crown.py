@@ -22,8 +22,8 @@ from cropper.subject.engine import Engine
 from cropper.subject.engine_points import Points
 from cropper.subject.meshing import CHIN, Face
 from cropper.subject.pyramid import Piece, Pyramid
-from cropper.subject.subject import Landmark, Origin
-from cropper.subject.turn import pitch_of
+from cropper.subject.subject import TURNED_ABOVE, Landmark, Origin
+from cropper.subject.turn import in_profile, pitch_of, turn_of
 
 _FOREHEAD, _BROWS, _EARS = 10, (105, 334), (234, 454)
 MASK_HEADS: Final = (2.4, 3.6)
@@ -121,6 +121,10 @@ def axes_of(face: Face) -> _Axes:
     chin = face.points[CHIN, :2]
     square = proportions.up_from(face.pupils[0], face.pupils[1])
     rising = (eyes - chin) / max(1e-6, float(np.linalg.norm(eyes - chin)))
+    if in_profile(face):
+        # Both eyes lie in one place: what levels the whole mesh says which way is up.
+        turn = math.radians(face.angle_deg)
+        square = rising = np.array([math.sin(turn), -math.cos(turn)])
     up = square + rising
     up = up / max(1e-6, float(np.linalg.norm(up)))
     reach = max(1.0, float((eyes - chin) @ up))
@@ -131,12 +135,15 @@ def axes_of(face: Face) -> _Axes:
 class _Hair:
     """What the mask shows of one head: its pixels in master px, and how its top ended.
 
-    ``hemmed``: against somebody else's body, so that the mask shows no top of this head.
+    ``softness``: how far apart, in eyes-to-chin, a lax and a strict reading of the mask put the
+    top: wide where dark hair lies on a dark ground. ``hemmed``: against somebody else's body, so
+    that the mask shows no top of this head.
     """
 
     points: Points
     touches_top: bool
     hemmed: bool
+    softness: float
     held_back: bool
     fills_piece: bool
 
@@ -206,7 +213,26 @@ def _hair_in(
     points = places[solid]
     touches = bool(len(points)) and float(points[:, 1].min()) < max(1.0, _NEAR_EDGE * axes.reach)
     fills = bool(solid.reshape(out, out)[:2].any())
-    return _Hair(points, touches, hemmed and not held_back, held_back, fills)
+    softness = _softness(heights, region & (np.abs(beside) < _SOFT_WIDTH), mask.ravel(), solid)
+    return _Hair(points, touches, hemmed and not held_back, softness, held_back, fills)
+
+
+def _softness(
+    heights: NDArray[np.float64],
+    region: NDArray[np.bool_],
+    mask: NDArray[np.float32],
+    solid: NDArray[np.bool_],
+) -> float:
+    """How far apart a lax and a strict reading of the mask put the top, in eyes-to-chin."""
+    if not solid.any():
+        return 0.0
+    reached = heights < float(heights[solid].max()) + _SOFT_REACH
+    tops = [
+        float(np.quantile(heights[chosen], 0.999))
+        for least in _READINGS
+        if (chosen := region & reached & (mask > least)).any()
+    ]
+    return max(tops) - min(tops)
 
 
 def _hair(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]) -> _Hair:
@@ -272,18 +298,31 @@ def _landmark(at: Points, sigma_px: float, origin: Origin) -> Landmark:
     )
 
 
+_READINGS: Final = (0.2, 0.65)
+_SOFT_WIDTH: Final = 0.5
+_SOFT_REACH: Final = 0.25
+"""Two readings of the mask, and where they are compared: so far beside the axis and above the hair
+top, in eyes-to-chin."""
+SOFT_SHARE: Final = 0.5
+"""How much of that distance is one standard deviation of the hair top."""
 SIGMA: Final = {
-    "chin": 0.027,
-    "skull": 0.045,
-    "hair": 0.035,
+    "chin": 0.023,
+    "skull": 0.055,
+    "hair": 0.012,
+    "chin unsure": 0.075,
+    "skull unsure": 0.2,
+    "hair unsure": 0.045,
     "hair held back": 0.25,
     "hair unseen": 0.2,
     "hair cut off": 0.3,
     "hairline": 0.12,
     "brows": 0.04,
 }
-"""One standard deviation, in eyes-to-chin (about half a head). Calibrated on the demo's truth,
-plain and varied; how, and where it stops: docs/decisions/0003-finding.md."""
+"""One standard deviation, in eyes-to-chin (about half a head). Calibrated on one half of fifty real
+portraits marked by eye and shown on the other; how, and where it stops:
+docs/decisions/0003-finding.md. Unsure: profiles, and faces on which detectors and mesh differ."""
+TURNED_CHIN_SIGMA: Final = 0.12
+"""What each unit of turn beyond ``TURNED_ABOVE`` adds to the chin's sigma, in eyes-to-chin."""
 
 
 def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face] = ()) -> Head:
@@ -297,14 +336,18 @@ def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]
     whole = seen and not hair.touches_top
     pitch = pitch_of(face)
     skull = axes.at(_skull_height(crest if whole else None, pitch))
-    skull_sigma = math.hypot(SIGMA["skull"], NODDING_SIGMA * _nodding(pitch))
-    hair_top = _hair_top(hair, axes, skull, piece_px, seen=seen)
+    unsure = not face.sure or in_profile(face)
+    skull_sigma = math.hypot(
+        SIGMA["skull unsure" if unsure else "skull"], NODDING_SIGMA * _nodding(pitch)
+    )
+    hair_top = _hair_top(hair, axes, skull, piece_px, seen=seen, unsure=unsure)
     inside = hair_top.at.y > 0 and not hair.touches_top
     inside &= 0 <= skull[0] <= pyramid.width and skull[1] >= 0
     reach = axes.reach
+    origin = Origin.ESTIMATED if unsure else Origin.FOUND
     brows = face.points[list(_BROWS), :2].mean(axis=0)
     return Head(
-        chin=_landmark(face.points[CHIN, :2], SIGMA["chin"] * reach, Origin.FOUND),
+        chin=_landmark(face.points[CHIN, :2], _chin_sigma(face, unsure=unsure) * reach, origin),
         skull_top=_landmark(skull, skull_sigma * reach, Origin.ESTIMATED),
         hair_top=hair_top,
         hairline=_landmark(face.points[_FOREHEAD, :2], SIGMA["hairline"] * reach, Origin.FOUND),
@@ -314,7 +357,17 @@ def head_of(engine: Engine, pyramid: Pyramid, face: Face, others: Sequence[Face]
     )
 
 
-def _hair_top(hair: _Hair, axes: _Axes, skull: Points, piece_px: float, *, seen: bool) -> Landmark:
+def _chin_sigma(face: Face, *, unsure: bool) -> float:
+    """One standard deviation of the chin, in eyes-to-chin: more the further the face is turned."""
+    if unsure:
+        return SIGMA["chin unsure"]
+    turned = max(0.0, abs(turn_of(face)) - TURNED_ABOVE)
+    return math.hypot(SIGMA["chin"], TURNED_CHIN_SIGMA * turned)
+
+
+def _hair_top(
+    hair: _Hair, axes: _Axes, skull: Points, piece_px: float, *, seen: bool, unsure: bool
+) -> Landmark:
     """The hair top: read from the mask, or put above the skull where the mask cannot show it."""
     allowance = 2 * proportions.HAIR * axes.reach
     above_skull = np.array([skull[0], skull[1] - allowance])
@@ -324,8 +377,11 @@ def _hair_top(hair: _Hair, axes: _Axes, skull: Points, piece_px: float, *, seen:
     if not seen:
         return _landmark(above_skull, SIGMA["hair unseen"] * axes.reach, Origin.ESTIMATED)
     top = _topmost(hair, axes, piece_px)
-    kind = "hair held back" if hair.held_back else "hair"
-    return _landmark(top, SIGMA[kind] * axes.reach, Origin.FOUND)
+    if hair.held_back:
+        return _landmark(top, SIGMA["hair held back"] * axes.reach, Origin.FOUND)
+    base = SIGMA["hair unsure" if unsure else "hair"]
+    sigma = math.hypot(base, SOFT_SHARE * hair.softness)
+    return _landmark(top, sigma * axes.reach, Origin.FOUND)
 
 
 def _box(hair: _Hair, face: Face, hair_top: Point, skull: Points, *, seen: bool) -> Extent:

@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cropper.subject.anchors import anchors, decoded
+from cropper.subject.anchors import anchors, decoded, level_anchors
 from cropper.subject.engine_points import Points
 from cropper.subject.finders import Pixels
 from cropper.subject.network import Network
@@ -37,6 +37,7 @@ _IRIS_VALUES: Final = 15
 _BODY_REGION: Final = 1.25
 """Of the body's circle: what the joints' network was made for."""
 _LEAST_BODY: Final = 0.5
+_MOST_BOXES: Final = 100
 _BODY_POINTS: Final = 33
 _JOINT_VALUES: Final = 39 * 5
 BLENDSHAPES: Final = {
@@ -143,6 +144,11 @@ class Engine:
         return Network("person_mask")
 
     @cached_property
+    def _persons(self) -> tuple[Network, NDArray[np.float64]]:
+        network = Network("person_boxes")
+        return network, level_anchors(network.side)
+
+    @cached_property
     def _bodies(self) -> tuple[Network, NDArray[np.float64]]:
         network = Network("body_detector", span=(-1.0, 1.0))
         return network, anchors(network.side, _BODY_LAYERS)
@@ -243,6 +249,23 @@ class Engine:
             )
             for box, keys, score in zip(found.boxes, found.keys, found.scores, strict=True)
         ]
+
+    def persons(self, picture: Pixels, least: float) -> list[tuple[NDArray[np.float64], float]]:
+        """Persons in a square picture, best first: box (x0, y0, x1, y1) and score >= ``least``.
+
+        Several boxes of one person may be among them.
+        """
+        network, places = self._persons
+        offsets, classes = sorted(network.look(picture), key=len)
+        scores = classes.reshape(len(places), -1)[:, 0].astype(np.float64)
+        chosen = np.flatnonzero(scores >= least)
+        chosen = chosen[np.argsort(-scores[chosen], kind="stable")][:_MOST_BOXES]
+        moved = offsets.reshape(len(places), 4)[chosen].astype(np.float64)
+        middles = moved[:, :2] * places[chosen, 2:] + places[chosen, :2]
+        halves = np.exp(np.minimum(moved[:, 2:], 5.0)) * places[chosen, 2:] / 2
+        boxes = np.hstack([middles - halves, middles + halves])[:, [1, 0, 3, 2]]
+        boxes = np.clip(boxes, 0, network.side) * (len(picture) / network.side)
+        return [(box, float(scores[index])) for box, index in zip(boxes, chosen, strict=True)]
 
     def pose(self, picture: Pixels) -> NDArray[np.float64] | None:
         """33 body points (x, y, visibility) of the one clearest person, or None."""

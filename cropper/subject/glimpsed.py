@@ -86,10 +86,11 @@ def glimpsed(
         if sighting.score < STRONG_SIGHTING or abs(sighting.angle_deg) > STEEPEST_DEG:
             continue
         person = _told(sighting, size, sharpness(sighting))
-        if person is not None and not any(_same(person, one) for one in (*found, *people)):
+        if person is not None and not any(same_person(person, one) for one in (*found, *people)):
             people.append(person)
     return people
 
 
-def _same(one: Subject, other: Subject) -> bool:
+def same_person(one: Subject, other: Subject) -> bool:
+    """Whether two findings are of one head."""
     return one.eyes.to(other.eyes) < NEAR * max(one.head_height_px, other.head_height_px)

@@ -11,46 +11,36 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Final
 
-import cv2
 import numpy as np
 
 from cropper.geometry import Point, Size
 from cropper.subject import detecting, turn
-from cropper.subject.crown import axes_of, head_of
+from cropper.subject.agreeing import agreed
+from cropper.subject.crown import axes_of
 from cropper.subject.detecting import Sighting
 from cropper.subject.engine import Engine, engine
-from cropper.subject.engine_points import Points
+from cropper.subject.face_subject import sharpness_at, subject_of
+from cropper.subject.faceless import body_box, looked_closer
 from cropper.subject.finders import Pixels
-from cropper.subject.glimpsed import STRONG_SIGHTING, glimpsed
-from cropper.subject.joints import joints_of
-from cropper.subject.meshing import LEAST_PRESENCE, Face, confirmed
+from cropper.subject.glimpsed import STRONG_SIGHTING, glimpsed, same_person
+from cropper.subject.meshing import ASSURED, LEAST_PRESENCE, SURE_PRESENCE, Face, confirmed
+from cropper.subject.persons import Person, faceless, persons
 from cropper.subject.principal import question, ranked
-from cropper.subject.pupils import pupils_of
-from cropper.subject.pyramid import Piece, Pyramid
-from cropper.subject.subject import EyesState, Finding, Origin, Subject
+from cropper.subject.pyramid import Pyramid
+from cropper.subject.subject import Finding, Subject
 
-ASSURED: Final = 1.3
-"""Both detectors on the levelled piece, summed: faces 1.39-1.86 plain, dark, blurred, in
-spectacles or turned; everything else at most .87 (design/finding)."""
 DOUBTFUL: Final = 0.74
 """One detector alone: a covered face or a profile, or nothing at all. Kept only when the sighting
 was strong, and then called estimated."""
-SURE_PRESENCE: Final = 0.9
-HEAD_OVER: Final = 120.0
-"""Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
-IRIS: Final = 0.09
-"""Radius of the iris in distances between the eyes (11.7 mm across, of 63 mm)."""
-EYE_SIGMA: Final = 0.0125
-"""One standard deviation of a pupil, in distances between the eyes (calibrated)."""
-ESTIMATED_EYE_SIGMA: Final = 0.12
-"""The same where something hides the eyes: .04-.22 measured under bars, cloth and dark glasses."""
+UNSTEADY: Final = 0.04
+"""Pupils that wander further than this, in distances between the eyes, are invented in part."""
 _MIN_FACE_PX: Final = 8.0
 
 
 class MeshFinder:
     """Finds eyes and heads with the native engine, one set of it per thread."""
 
-    name = "mesh"
+    name = "mesh and bodies"
 
     def find(self, pixels: Pixels, *, small_faces: bool = False) -> Finding:
         """Everybody in ``pixels`` (rows, columns, 3; uint8 sRGB, upright), in its coordinates."""
@@ -61,15 +51,18 @@ class MeshFinder:
         pyramid = Pyramid(pixels)
         native = engine()
         seen = detecting.ordinary(native, pyramid)
-        faces = _faces(native, pyramid, seen, small_faces=small_faces)
-        people = [_subject(native, pyramid, face, faces) for face in faces]
-        people += glimpsed(seen, people, size, partial(_sharpness_at, pyramid))
+        faces, heads, bodies = _everybody(native, pyramid, seen, small_faces=small_faces)
+        people = [subject_of(native, pyramid, face, faces) for face in faces]
+        people += [one for one in heads if not any(same_person(one, other) for other in people)]
+        people += glimpsed(seen, people, size, partial(sharpness_at, pyramid))
         subjects = ranked(people, size)
-        return Finding(size=size, subjects=subjects, problem=question(subjects), finder=self.name)
-
-
-def _sure(face: Face) -> bool:
-    return face.assurance >= ASSURED and face.presence >= SURE_PRESENCE and not face.ambiguous
+        return Finding(
+            size=size,
+            subjects=subjects,
+            problem=question(subjects, bodies),
+            finder=self.name,
+            bodies=tuple(body_box(one) for one in bodies),
+        )
 
 
 def _possible(face: Face, seen: Sighting) -> bool:
@@ -110,7 +103,7 @@ def _confirmed(
         if any(
             math.dist(face.middle, (sighting.x, sighting.y)) < 0.35 * face.side
             for face in known
-            if _sure(face)
+            if face.sure
         ):
             continue
         face = confirmed(native, pyramid, sighting)
@@ -119,38 +112,76 @@ def _confirmed(
     return found
 
 
-def _faces(
+def _everybody(
     native: Engine, pyramid: Pyramid, seen: Sequence[Sighting], *, small_faces: bool
-) -> list[Face]:
-    """Looks at what was ``seen``, then further and further, until somebody is surely found."""
+) -> tuple[list[Face], list[Subject], list[Person]]:
+    """Faces, heads without a face, and persons without a head.
+
+    Looks at what was ``seen``, then at persons without a face, then further and further, until
+    somebody is surely found.
+    """
     faces = _added([], _confirmed(native, pyramid, seen, ()))
-    if not any(_sure(face) for face in faces):
-        faces = _harder(native, pyramid, faces)
-    if small_faces or not faces:
+    everybody = persons(native, pyramid, small=small_faces)
+    heads: list[Subject] = []
+    bodies: list[Person] = []
+    for person in faceless(everybody, [_eyes_and_height(face) for face in faces]):
+        closer = looked_closer(native, pyramid, person, seen)
+        if closer.face is not None:
+            faces = _added(faces, [closer.face])
+        elif closer.head is not None:
+            heads.append(closer.head)
+        else:
+            bodies.append(person)
+    if not any(face.sure for face in faces):
+        faces = _harder(native, pyramid, faces, explained=bool(everybody) and not bodies)
+        faces = [face for face in faces if face.sure or _on_somebody(face, everybody)]
+    if small_faces or not (faces or heads):
         depths: tuple[int, ...] = (4, 8) if small_faces else (4,)
         for times in depths:
             small = detecting.deeper(native, pyramid, times)
             faces = _added(faces, _confirmed(native, pyramid, small, faces))
     steady = [_steadied(native, pyramid, face) for face in faces]
-    return sorted(steady, key=lambda face: face.middle)
+    still = faceless(bodies, [_eyes_and_height(face) for face in steady])
+    return sorted(steady, key=lambda face: face.middle), heads, still
+
+
+def _eyes_and_height(face: Face) -> tuple[Point, float]:
+    """The middle of a face's eyes, and the height of its head."""
+    axes = axes_of(face)
+    return Point(float(axes.eyes[0]), float(axes.eyes[1])), 2 * axes.reach
 
 
 def _steadied(native: Engine, pyramid: Pyramid, face: Face) -> Face:
     """A face whose pupils wander, meshed on normalised grey as well; the steady one is taken.
 
-    In the light of one colour the mesh sees too little; something over the eyes stays unsteady.
+    In the light of one colour the mesh sees too little; something over the eyes stays unsteady. A
+    face that is turned away or not sure is taken as most of many meshes see it.
     """
     if face.spread <= turn.WANDERING_PALE:
         return face
+    if face.spread > UNSTEADY and (turn.in_profile(face) or not face.sure):
+        return agreed(native, pyramid, Sighting(*face.middle, face.side, 0.0, 1.0)) or face
     seen = Sighting(*face.middle, face.side, face.angle_deg, 1.0)
     other = confirmed(native, pyramid.in_grey, seen)
-    if other is None or not _sure(other) or not _same(face, other):
+    if other is None or not other.sure or not _same(face, other):
         return face
     return other if other.spread <= turn.WANDERING_PALE else face
 
 
-def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
-    """On normalised grey, in quarter-turned tiles, then between the quarter turns."""
+def _on_somebody(face: Face, everybody: Sequence[Person]) -> bool:
+    """Whether a face that is not sure lies on a person; nothing speaks against it if none is."""
+    x, y = face.middle
+    return not everybody or any(
+        one.box.x0 <= x <= one.box.x1 and one.box.y0 <= y <= one.box.y1 for one in everybody
+    )
+
+
+def _harder(native: Engine, pyramid: Pyramid, faces: list[Face], *, explained: bool) -> list[Face]:
+    """On normalised grey, in quarter-turned tiles, then between the quarter turns.
+
+    ``explained``: everybody in the picture has a head already, if not a sure face; then only the
+    first is worth its time.
+    """
     grey = pyramid.in_grey
     looks: tuple[tuple[Pyramid, Callable[[Engine, Pyramid], list[Sighting]]], ...] = (
         (grey, detecting.ordinary),
@@ -158,83 +189,8 @@ def _harder(native: Engine, pyramid: Pyramid, faces: list[Face]) -> list[Face]:
         (pyramid, detecting.slanted),
         (grey, detecting.slanted),
     )
-    for pictures, look in looks:
+    for pictures, look in looks[:1] if explained else looks:
         faces = _added(faces, _confirmed(native, pictures, look(native, pictures), faces))
-        if any(_sure(face) for face in faces):
+        if any(face.sure for face in faces):
             break
     return faces
-
-
-def _at_edge(face: Face, size: Size) -> bool:
-    """Whether the picture's edge cuts an iris, or leaves a whole eye to be invented."""
-    spare = IRIS * float(np.linalg.norm(face.pupils[1] - face.pupils[0]))
-    limits = np.array([size.width, size.height]) - spare
-    return bool((face.pupils < spare).any() or (face.pupils > limits).any())
-
-
-def _doubt(face: Face, state: EyesState, size: Size) -> str:
-    """Why the eyes must be called estimated; empty when they need not."""
-    reasons = (
-        (_at_edge(face, size), "the picture's edge cuts an eye off"),
-        (turn.in_profile(face), "the face is in profile"),
-        (state is EyesState.COVERED, "the eyes are covered, nearly shut, or too soft to tell"),
-        (abs(face.angle_deg) > HEAD_OVER, "the face stands on its head"),
-        (face.ambiguous, "it is unclear which way up the face is"),
-        (not _sure(face), "the face could not be confirmed"),
-    )
-    return next((reason for true, reason in reasons if true), "")
-
-
-def _sharpness(piece: Piece, outline: Points) -> float:
-    """Variance of the Laplacian over the face at a fixed size, over the variance of its light."""
-    points = piece.from_master(outline)
-    low = np.clip(points.min(axis=0), 0, len(piece.pixels) - 2).astype(int)
-    high = np.clip(points.max(axis=0), low + 2, len(piece.pixels)).astype(int)
-    light = cv2.cvtColor(piece.pixels, cv2.COLOR_RGB2GRAY)[low[1] : high[1], low[0] : high[0]]
-    edges = cv2.Laplacian(light.astype(np.float64), cv2.CV_64F)
-    return float(edges.var() / max(1.0, float(light.var())))
-
-
-def _sharpness_at(pyramid: Pyramid, seen: Sighting) -> float:
-    """The same over a sighting's square."""
-    piece = pyramid.piece((seen.x, seen.y), 2 * seen.side, outside=cv2.BORDER_REPLICATE)
-    corners = np.array([[-0.5, -0.5], [0.5, 0.5]]) * seen.side + np.array([seen.x, seen.y])
-    return round(_sharpness(piece, corners), 4)
-
-
-def _subject(native: Engine, pyramid: Pyramid, face: Face, faces: Sequence[Face]) -> Subject:
-    """One face made into a person."""
-    others = [other for other in faces if other is not face]
-    head = head_of(native, pyramid, face, others)
-    piece = pyramid.piece(
-        face.middle, 2 * face.side, angle_deg=face.angle_deg, outside=cv2.BORDER_REPLICATE
-    )
-    state = turn.eyes_state(face, piece)
-    doubt = _doubt(face, state, Size(pyramid.width, pyramid.height))
-    pupils = pupils_of(native, pyramid, face) if state is EyesState.OPEN else face.pupils
-    eyes = sorted(
-        (Point(round(float(x), 2), round(float(y), 2)) for x, y in pupils),
-        key=lambda eye: (eye.x, eye.y),
-    )
-    between = eyes[0].to(eyes[1])
-    return Subject(
-        left_eye=eyes[0],
-        right_eye=eyes[1],
-        eye_sigma_px=round((ESTIMATED_EYE_SIGMA if doubt else EYE_SIGMA) * between + 0.3, 2),
-        chin=head.chin,
-        skull_top=head.skull_top,
-        hair_top=head.hair_top,
-        hairline=head.hairline,
-        brows=head.brows,
-        crown_in_frame=head.crown_in_frame,
-        head_box=head.head_box,
-        turn=round(turn.turn_of(face), 3),
-        pitch=round(turn.pitch_of(face), 1),
-        eyes_from=Origin.ESTIMATED if doubt else Origin.FOUND,
-        eyes_state=state,
-        openness=round(float(np.mean(turn.openness_of(face))), 3),
-        score=round(min(1.0, face.assurance / 2) * face.presence, 3),
-        sharpness=round(_sharpness(piece, face.points[:468, :2]), 4),
-        doubt=doubt,
-        joints=joints_of(native, pyramid, face, 2 * axes_of(face).reach),
-    )

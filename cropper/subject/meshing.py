@@ -28,6 +28,10 @@ _ROOM: Final = 2.0
 _REGION: Final = 0.75 * LOOK
 """Of the piece, what the mesh is shown: 1.5 faces, as it was trained."""
 _RETRIES: Final = (1.0, 1.3, 0.8)
+ASSURED: Final = 1.3
+"""Both detectors on the levelled piece, summed: faces 1.39-1.86 plain, dark, blurred, in
+spectacles or turned; everything else at most .87 (design/finding)."""
+SURE_PRESENCE: Final = 0.9
 LEAST_PRESENCE: Final = 0.5
 _LEVEL_DEG: Final = 3.0
 _AGREED_DEG: Final = 18.0
@@ -52,6 +56,11 @@ class Face:
     assurance: float
     spread: float
     ambiguous: bool = False
+
+    @property
+    def sure(self) -> bool:
+        """Whether detectors and mesh agree that this is a face, and which way up."""
+        return self.assurance >= ASSURED and self.presence >= SURE_PRESENCE and not self.ambiguous
 
     @property
     def middle(self) -> tuple[float, float]:

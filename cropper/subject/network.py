@@ -22,7 +22,7 @@ Values = NDArray[np.float32]
 class Network:
     """A network by the name of its weights; ``side`` is that of the square picture it takes.
 
-    ``span`` is what black and white become: (0, 1) or (-1, 1).
+    ``span`` is what black and white become: (0, 1) or (-1, 1); networks that take bytes get them.
     """
 
     def __init__(self, name: str, *, span: tuple[float, float] = (0.0, 1.0)) -> None:
@@ -32,12 +32,13 @@ class Network:
             self._runner.allocate_tensors()
         given = self._runner.get_input_details()[0]
         self._input = given["index"]
+        self._raw = given["dtype"] is np.uint8
         self.side = int(given["shape"][1])
         # By name: the order in which a file lists its outputs says nothing.
         outputs = sorted(self._runner.get_output_details(), key=lambda one: str(one["name"]))
         self._outputs = [one["index"] for one in outputs]
 
-    def run(self, values: Values) -> list[Values]:
+    def run(self, values: Values | Pixels) -> list[Values]:
         """What the network answers, flat arrays, one per output, in the order of their names."""
         self._runner.set_tensor(self._input, values)
         self._runner.invoke()
@@ -51,6 +52,8 @@ class Network:
             picture = np.asarray(
                 cv2.resize(picture, (self.side, self.side), interpolation=how), np.uint8
             )
+        if self._raw:
+            return self.run(picture[None])
         values = picture.astype(np.float32) * np.float32(self._step) + np.float32(self._low)
         return self.run(values[None])
 

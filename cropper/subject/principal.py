@@ -73,8 +73,13 @@ def ranked(subjects: Sequence[Subject], size: Size) -> tuple[Subject, ...]:
     return tuple(named)
 
 
-def question(subjects: Sequence[Subject]) -> str | None:
-    """The sentence that asks for the photographer's eye; None when all is well."""
+def question(subjects: Sequence[Subject], bodies: Sequence[object] = ()) -> str | None:
+    """The sentence that asks for the photographer's eye; None when all is well.
+
+    ``bodies``: persons whose heads were not found.
+    """
+    if not subjects and bodies:
+        return f"somebody is in the picture, but no head was found; {PLACE_BY_HAND}"
     if not subjects:
         return f"no face was found; {PLACE_BY_HAND}"
     doubtful = [s for s in subjects if s.principal and s.eyes_in_doubt]

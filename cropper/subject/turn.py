@@ -24,12 +24,21 @@ CLOSED_BELOW: Final = 0.12
 """Both eyes' openness below this: closed (house, from 35 photographs marked by hand)."""
 PROFILE: Final = 0.9
 """Nose to cheeks beyond this: one eye is out of sight (house; .66 at 30 degrees of yaw)."""
+PROFILE_WANDERING: Final = 0.03
+"""Of such a face's pupils: less, and both eyes are seen (.008 on a face whose nose covers its
+cheek, .035-.47 on profiles)."""
+FAR_TURN_DEG: Final = 44.0
+"""By the depth of the mesh: beyond it one eye is out of sight (profiles 46-57, and turned heads
+that show both eyes up to 40)."""
+TURN_OVER_DEPTH: Final = 1.25
+"""The mesh is flatter than heads are: 8, 16, 20 and 30 degrees of rendered heads come out as 9,
+11, 17 and 23."""
 WANDERING: Final = 0.017
 """Spread of the pupils over shifted regions, in distances between them: plain .002-.009, blurred
 or tiny up to .014, covered .011-.10 (design/finding)."""
 WANDERING_PALE: Final = 0.0105
 """The same, enough when the eye also lacks contrast."""
-PALE: Final = 0.12
+PALE: Final = 0.155
 """White over iris, of the cheek's lightness: plain .40 and more, blurred .09, covered 0-.2."""
 FLAT: Final = 0.03
 """Unevenness of the eye, of the cheek's lightness: plain .17 and more, blurred .05, bars 0."""
@@ -75,7 +84,22 @@ def nose_to_cheeks(level: Points) -> float:
 
 def in_profile(face: Face) -> bool:
     """Whether the face is turned so far that the mesh must invent the further eye."""
-    return abs(nose_to_cheeks(levelled(face))) > PROFILE
+    level = levelled(face)
+    if abs(_depth_turn(level)) > FAR_TURN_DEG:
+        return True
+    return abs(nose_to_cheeks(level)) > PROFILE and face.spread > PROFILE_WANDERING
+
+
+def _depth_turn(level: Points) -> float:
+    """How far the line between the cheeks leads into the picture, degrees."""
+    across = level[_CHEEK_RIGHT] - level[_CHEEK_LEFT]
+    return math.degrees(math.atan2(float(across[2]), float(across[0])))
+
+
+def turn_deg_of(face: Face) -> float:
+    """Degrees by which the face looks to the picture's right (left: negative), -90..90."""
+    right_way = 1.0 if math.cos(math.radians(face.angle_deg)) >= 0 else -1.0
+    return right_way * max(-90.0, min(90.0, TURN_OVER_DEPTH * _depth_turn(levelled(face))))
 
 
 def turn_of(face: Face) -> float:

@@ -91,6 +91,12 @@ WEIGHTS: Final = {
             "191ac9529ae506ee0beefa6b2c945a172dab9d07d1e802a290a4e4038226658b",
         ),
         Weight(
+            "person_boxes",
+            _TOOLKIT,
+            "object_detector.tflite",
+            "0720bf247bd76e6594ea28fa9c6f7c5242be774818997dbbeffc4da460c723bb",
+        ),
+        Weight(
             "body_detector",
             _TOOLKIT,
             "pose_landmarker.task",

@@ -14,7 +14,7 @@ from cropper.subject.crown import _Axes as Axes
 from cropper.subject.crown import _Hair, _topmost, head_of
 from cropper.subject.engine import Engine, engine
 from cropper.subject.finders import Finder, default_finder
-from cropper.subject.mesh_finder import _faces
+from cropper.subject.mesh_finder import _everybody
 from cropper.subject.pyramid import Pyramid
 from cropper.subject.subject import Finding, Origin, Subject
 from tests.models.varieties import DEMO, Pixels, Truth, loaded
@@ -80,7 +80,7 @@ def test_a_body_close_behind_is_not_taken_for_hair() -> None:
     pixels, (truth,) = loaded(DEMO / "fernhollow_c_figure_headroom.jpg", 1600)
     pyramid = Pyramid(pixels)
     seen = detecting.ordinary(engine(), pyramid)
-    (face,) = _faces(engine(), pyramid, seen, small_faces=False)
+    ((face,), _, _) = _everybody(engine(), pyramid, seen, small_faces=False)
     hair_top = head_of(cast("Engine", Crowded()), pyramid, face).hair_top
     assert hair_top.origin is Origin.ESTIMATED
     assert abs(hair_top.at.y - truth.hair[1]) < 2 * hair_top.sigma_px
@@ -93,7 +93,9 @@ def test_on_a_flat_head_the_hair_top_stands_over_the_middle(*, mirror: bool) -> 
     across, down = np.meshgrid(np.arange(60.0, 141.0), np.arange(10.0, 60.0))
     slope = (across - 60) / 40 * (-1 if mirror else 1)
     flat = np.column_stack([across.ravel(), (down + slope).ravel()])
-    hair = _Hair(flat, touches_top=False, hemmed=False, held_back=False, fills_piece=False)
+    hair = _Hair(
+        flat, touches_top=False, hemmed=False, softness=0.0, held_back=False, fills_piece=False
+    )
     top = _topmost(hair, axes, 1.0)
     assert abs(top[0] - 100) < 1
 

@@ -50,10 +50,14 @@ def truths(path: Path) -> list[Truth]:
     ]
 
 
-def loaded(path: Path, longest: int = 2048) -> tuple[Pixels, list[Truth]]:
+def pixels_of(path: Path) -> Pixels:
     read = cv2.imread(str(path))
     assert read is not None
-    pixels = cv2.cvtColor(read, cv2.COLOR_BGR2RGB)
+    return np.ascontiguousarray(cv2.cvtColor(read, cv2.COLOR_BGR2RGB), np.uint8)
+
+
+def loaded(path: Path, longest: int = 2048) -> tuple[Pixels, list[Truth]]:
+    pixels = pixels_of(path)
     scale = min(1.0, longest / max(pixels.shape[:2]))
     size = (round(pixels.shape[1] * scale), round(pixels.shape[0] * scale))
     small = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
