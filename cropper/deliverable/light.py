@@ -97,7 +97,7 @@ def crossing(source: Floats, target: Space) -> npt.NDArray[np.float32]:
 @cache
 def _back(space: Space) -> Floats:
     """XYZ (D50) -> RGB of a space, once: for nine numbers linear algebra wakes all its threads."""
-    return np.linalg.inv(space.matrix)
+    return np.asarray(np.linalg.inv(space.matrix), np.float64)
 
 
 def encoding_table(curve: Floats, scale: float) -> Floats:

@@ -308,7 +308,7 @@ SOFT_SHARE: Final = 0.5
 SIGMA: Final = {
     "chin": 0.023,
     "skull": 0.055,
-    "hair": 0.012,
+    "hair": 0.014,
     "chin unsure": 0.075,
     "skull unsure": 0.2,
     "hair unsure": 0.045,

@@ -26,7 +26,7 @@ HEAD_OVER: Final = 120.0
 """Tilt beyond which a face stands on its head: eyes are reported, and called estimated."""
 IRIS: Final = 0.09
 """Radius of the iris in distances between the eyes (11.7 mm across, of 63 mm)."""
-EYE_SIGMA: Final = 0.0115
+EYE_SIGMA: Final = 0.0125
 """One standard deviation of a pupil, in distances between the eyes (calibrated)."""
 ESTIMATED_EYE_SIGMA: Final = 0.085
 """The same where something hides the eyes: .04-.22 measured under bars, cloth and dark glasses."""
