@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 from uuid import UUID, uuid5
 
-from icalendar import Alarm, Calendar, Event
+from icalendar import Alarm, Calendar, Event, vText
 
 from cropper import __version__
 from cropper.account.expiring import Ending
@@ -53,6 +53,21 @@ def calendar(runs: Iterable[Run], facts: Facts, *, now: datetime) -> bytes:
 def put_calendar(to: Path, runs: Iterable[Run], facts: Facts, *, now: datetime) -> None:
     """Write the calendar, whole or not at all; an older file of that name goes."""
     write_whole(to, calendar(runs, facts, now=now), replace=True)
+
+
+def put_proposed(to: Path, runs: Iterable[Run], *, now: datetime) -> None:
+    """Write proposed runs as tentative events; an older file of that name goes.
+
+    They bear the names that the runs have once they are accepted, and change into these.
+    """
+    whole = Calendar()
+    whole.add("prodid", f"-//cropper//{__version__}//EN")
+    whole.add("version", "2.0")
+    for run in runs:
+        event = _event(run, None, now)
+        event["summary"] = vText(f"Proposed: {run.version} at {run.outlet}")
+        whole.add_component(event)
+    write_whole(to, bytes(whole.to_ical()), replace=True)
 
 
 def put_endings(to: Path, endings: Iterable[Ending], *, now: datetime) -> None:

@@ -7,8 +7,8 @@ Instants stay instants (UTC); where they fall on paper is the business of ``time
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -45,6 +45,7 @@ class Bar:
     """A run, as long as people meet it there (``span``, not yet cut to the page).
 
     ``notes`` are the numbers of the clashes it is in, ``knots`` the stretches of it that clash.
+    ``proposed``: it stands in a season that nobody accepted yet, and in no record.
     """
 
     run: Run
@@ -52,6 +53,12 @@ class Bar:
     span: Span
     notes: tuple[int, ...]
     knots: tuple[Span, ...]
+    proposed: bool = False
+
+    @property
+    def state(self) -> str:
+        """How far the run has come, in a word."""
+        return "proposed" if self.proposed else self.run.state.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,9 +120,11 @@ def timeline(
     outlets: Sequence[str] = (),
     zone: str = "UTC",
     invented: bool = False,
+    proposed: Sequence[Run] = (),
 ) -> Timeline:
     """What runs where over ``span``, which has an end, at all outlets or those named.
 
+    ``proposed`` are runs of a season that is not accepted yet; they are drawn as such.
     Outlets in the order of their names; clashes with runs elsewhere are told all the same. Raises
     :class:`MisuseError` when it would be more than a page can tell, or when ``span`` has no end.
     """
@@ -123,6 +132,9 @@ def timeline(
         raise MisuseError(
             f"a page tells up to {LONGEST.days // 365} years", way_out="Give a sooner end: --until"
         )
+    recorded = {one.id for one in facts.runs}
+    new = tuple(one for one in proposed if one.id not in recorded)
+    facts = replace(facts, runs=(*facts.runs, *new))
     wanted = {*outlets, ""} if outlets else None
     shown = [
         one
@@ -134,7 +146,7 @@ def timeline(
     _refuse_too_much(named, shown)
     versions = _versions(shown, kept)
     notes = _notes(facts, {one.id for one in shown}, span)
-    drawn = _Drawn(facts=facts, versions=versions, notes=notes)
+    drawn = _Drawn(facts=facts, versions=versions, notes=notes, proposed={one.id for one in new})
     bare = gaps(facts, span)
     lanes = tuple(
         Lane(
@@ -259,9 +271,14 @@ class _Drawn:
     """Runs and licences with the marks of their versions and the numbers of their clashes."""
 
     def __init__(
-        self, *, facts: Facts, versions: Mapping[str, Version], notes: Iterable[Note]
+        self,
+        *,
+        facts: Facts,
+        versions: Mapping[str, Version],
+        notes: Iterable[Note],
+        proposed: Collection[str],
     ) -> None:
-        self._facts, self._versions = facts, versions
+        self._facts, self._versions, self._proposed = facts, versions, proposed
         self._by: defaultdict[str, list[Note]] = defaultdict(list)
         for note in notes:
             for one in {note.clash.run, note.clash.against}:
@@ -277,6 +294,7 @@ class _Drawn:
             span=seen,
             notes=tuple(note.number for note in notes),
             knots=merged(filter(None, shared)),
+            proposed=run.id in self._proposed,
         )
 
     def strip(self, licence: Licence) -> Strip:

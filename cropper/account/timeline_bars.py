@@ -1,8 +1,8 @@
 """How a run, a licence and a gap are drawn. Told apart by form first, by tone second.
 
-A run is a bar: filled while it is live, with a broken edge while it is planned, pale once it has
-ended. A licence is a hatched strip, a permission a strip without hatching. A stretch of a run that
-clashes is crossed. An end that stays open has an arrow.
+A run is a bar: filled while it is live, with a broken edge while it is planned, a dotted one while
+it is only proposed, pale once it has ended. A licence is a hatched strip, a permission a strip
+without hatching. A stretch of a run that clashes is crossed. An end that stays open has an arrow.
 """
 
 from __future__ import annotations
@@ -29,6 +29,9 @@ HATCHES: Final = {
 }
 FILLED: Final = {RunState.LIVE: 0.3, RunState.ENDED: 0.1, RunState.PLANNED: 0.0}
 DAYS_PER_WEEK: Final = 7
+PLANNED_DASH: Final = 2.4
+PROPOSED_DASH: Final = 0.9
+"""How the edge of a run to come is broken, in points: dashes when planned, dots when proposed."""
 
 
 def tone(mark: int) -> str:
@@ -50,7 +53,7 @@ def bar_marks(one: Placed, scale: Scale, y: float) -> Iterator[Drawn]:
         ink=ink,
         fill=FILLED.get(bar.run.state, 0.0),
         edge=BAR_EDGE,
-        dash=2.4 if planned else 0.0,
+        dash=PROPOSED_DASH if bar.proposed else PLANNED_DASH if planned else 0.0,
     )
     for knot in bar.knots:
         if knot.overlaps(scale.span):

@@ -7,7 +7,7 @@ from typing import Final
 
 from cropper._paper import fonts
 from cropper.account.timeline import Timeline
-from cropper.account.timeline_bars import HATCHES
+from cropper.account.timeline_bars import HATCHES, PLANNED_DASH, PROPOSED_DASH
 from cropper.account.timeline_fitting import BAR_SIZE, STRIP_SIZE, cut, width
 from cropper.account.timeline_marks import Box, Drawing, Drawn, Hatch, Line, Stamp, Words
 from cropper.publication.licences import LicenceKind
@@ -32,9 +32,14 @@ def legend(chart: Timeline, wide: float) -> Drawing:
 def signs(chart: Timeline, wide: float) -> Drawing:
     """What the forms mean; only those that are on the page."""
     kinds = {strip.licence.kind for lane in chart.lanes for strip in lane.strips}
-    states = {bar.run.state.value for lane in chart.lanes for bar in lane.bars}
+    states = {bar.state for lane in chart.lanes for bar in lane.bars}
     entries: list[tuple[Sample, float, str, float]] = []
-    for state, fill, dash in (("live", 0.3, 0.0), ("planned", 0.0, 2.4), ("ended", 0.1, 0.0)):
+    for state, fill, dash in (
+        ("live", 0.3, 0.0),
+        ("planned", 0.0, PLANNED_DASH),
+        ("proposed", 0.0, PROPOSED_DASH),
+        ("ended", 0.1, 0.0),
+    ):
         if state in states:
             entries.append((_box(fill=fill, dash=dash), SAMPLE, state, STRIP_SIZE))
     if chart.notes:

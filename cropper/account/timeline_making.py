@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -11,6 +12,7 @@ from cropper.account.timeline import Timeline, timeline
 from cropper.deliverable.writing import write_whole
 from cropper.errors import MisuseError
 from cropper.publication.facts import Asked, Facts
+from cropper.publication.runs import Run
 from cropper.publication.spans import Span
 
 
@@ -30,6 +32,7 @@ def ask(
     outlets: Sequence[str] = (),
     zone: str = "UTC",
     invented: bool = False,
+    proposed: Sequence[Run] = (),
 ) -> Timeline:
     """What runs where over ``span``, at all outlets or those named.
 
@@ -40,11 +43,29 @@ def ask(
     rest = max((rules.rest for rules in facts.sets.values()), default=timedelta(0))
     if rest:
         facts = record.facts(Asked(span=span.widened(rest)))
+    if proposed:
+        versions = tuple(sorted({one.version for one in proposed}))
+        theirs = record.facts(Asked(versions=versions))
+        licences = {one.id: one for one in (*facts.licences, *theirs.licences)}
+        facts = replace(
+            facts,
+            licences=tuple(licences.values()),
+            pieces=tuple({one.sha256: one for one in (*facts.pieces, *theirs.pieces)}.values()),
+            homes={**facts.homes, **theirs.homes},
+        )
     strange = sorted(set(outlets) - set(facts.outlets))
     if strange:
         known = ", ".join(sorted(facts.outlets)) or "none yet"
         raise MisuseError(f"there is no outlet '{strange[0]}'", way_out=f"Known: {known}")
-    return timeline(facts, span, now=now, outlets=outlets, zone=zone, invented=invented)
+    return timeline(
+        facts,
+        span,
+        now=now,
+        outlets=outlets,
+        zone=zone,
+        invented=invented,
+        proposed=proposed,
+    )
 
 
 def put(chart: Timeline, to: Path) -> tuple[Path, Path]:

@@ -42,6 +42,7 @@ VERBS: Final = {
     "allowed": "Tell whether a file may run at an outlet, then.",
     "running": "List what runs where, now or on a date, and what is free or unused.",
     "expiring": "List what ends soon, and what to do about it.",
+    "season": "Propose what runs where for weeks ahead, and accept it.",
     "timeline": "Draw what runs where: outlets down, weeks across, clashes crossed.",
     "feedback": "Count what came back, and learn what it tells and what not.",
     "report": "Write one page about a set: what ran where, what came back.",

@@ -41,6 +41,12 @@ AHEAD: Final = timedelta(weeks=18)
     metavar="NAME",
     help="Only this outlet; may be given again. Clashes with runs elsewhere are told all the same.",
 )
+@click.option(
+    "--season",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Draw the runs that `cropper season propose` wrote into FILE, too, as proposed.",
+)
 @click.option("--invented", is_flag=True, help="Mark the page as made of invented data.")
 @record_option
 def command(
@@ -50,6 +56,7 @@ def command(
     until: str | None,
     zone: str | None,
     outlets: tuple[str, ...],
+    season: Path | None,
     invented: bool,
     address: str | None,
 ) -> None:
@@ -60,6 +67,7 @@ def command(
 
     Exit codes: 0 done, clashes or not; 1 the record cannot be read; 2 misused.
     """
+    from cropper.account.season_files import read_season  # noqa: PLC0415 - as below
     from cropper.account.timeline_making import ask, put  # noqa: PLC0415 - keeps --help instant
     from cropper.record import open_record  # noqa: PLC0415
     from cropper.record.naming import zone_for  # noqa: PLC0415
@@ -67,7 +75,15 @@ def command(
     own, now = zone_for(None, zone), datetime.now(UTC)
     span = _span(start, until, own, now)
     with open_record(address) as record:
-        chart = ask(record, span, now=now, outlets=outlets, zone=own, invented=invented)
+        chart = ask(
+            record,
+            span,
+            now=now,
+            outlets=outlets,
+            zone=own,
+            invented=invented,
+            proposed=() if season is None else read_season(season).runs,
+        )
     for path in put(chart, to):
         click.echo(f"{path} ({path.stat().st_size / 1e3:.0f} kB)")
     if chart.notes:
