@@ -13,9 +13,9 @@ from enum import StrEnum
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 
-from cropper.deliverable.encoding import ENDINGS
 from cropper.deliverable.manifest_reading import lists, refuse_newer, rows_of
 from cropper.deliverable.writing import PART
+from cropper.destination.formats import FORMATS
 from cropper.disk import sha256_of
 from cropper.errors import EXIT_DONE, EXIT_SOME_FAILED, JobError
 from cropper.job.identity import way_between
@@ -23,7 +23,7 @@ from cropper.job.ledger import read_ledger
 from cropper.job.manifesting import CSV_FILE, JSON_FILE, NOT_DELIVERED_FILE
 
 FORMAT: Final = 1
-_PICTURES: Final = tuple(f".{ending}" for ending in ENDINGS.values())
+_PICTURES: Final = tuple(f".{one.ending}" for one in FORMATS.values())
 
 
 class Fault(StrEnum):

@@ -7,12 +7,10 @@ from typing import Final
 
 from cropper.deliverable.ways import Way
 from cropper.destination.destination import Finish
+from cropper.destination.formats import format_named
 from cropper.errors import DeliveryError
 from cropper.geometry import Size
 
-LEAST_QUALITY: Final = {"jpeg": 50, "webp": 50, "avif": 35}
-"""Below this a byte cap is not met decently: fewer pixels look better (house; AVIF's scale holds
-detail longer)."""
 NEARLY: Final = 0.995
 """How near the cap a foretold size may come where it must fit (house)."""
 STEADY: Final = 0.999
@@ -59,7 +57,7 @@ def _fitting(way: Way, finish: Finish, cap: int, size: int) -> Size | None:
 
 def _smallest(way: Way, size: Size, finish: Finish) -> bytes:
     """The smallest decent file of so many pixels."""
-    quality = LEAST_QUALITY.get(finish.format, finish.quality)
+    quality = format_named(finish.format).least_quality or finish.quality
     return way.shrunk(size).written(quality, "4:2:0", progressive=True)
 
 
@@ -68,7 +66,7 @@ def capped(way: Way, finish: Finish, cap: int) -> tuple[bytes, int]:
     found, sizes, data = _searched(way, finish, cap)
     if finish.format != "jpeg":
         if data is None:  # the last thing encoded was the least decent, and did not fit
-            raise too_large(way, finish, sizes[LEAST_QUALITY[finish.format]])
+            raise too_large(way, finish, sizes[_least(finish)])
         return data, found
     first = way.written(found, "4:2:0", progressive=True)
     second = _mended(way, finish, cap, found, len(first) / way.size_at(found))
@@ -81,13 +79,18 @@ def capped(way: Way, finish: Finish, cap: int) -> tuple[bytes, int]:
     return first, found
 
 
+def _least(finish: Finish) -> int:
+    """The least quality that is decent; 1 where nothing says."""
+    return format_named(finish.format).least_quality or 1
+
+
 def _searched(way: Way, finish: Finish, cap: int) -> tuple[int, dict[int, int], bytes | None]:
     """The best quality by halving, every size met, and that quality's file when it fits.
 
     A JPEG is searched with cheap encodes, whose sizes only foretell; the others' sizes are final.
     """
     saves = PROGRESSIVE_SAVES if finish.format == "jpeg" else 1.0
-    least = LEAST_QUALITY[finish.format]
+    least = _least(finish)
     low, high, kept, sizes = least - 1, max(finish.quality, least) + 1, None, dict[int, int]()
     while high - low > 1:
         middle = (low + high) // 2
@@ -108,5 +111,5 @@ def _mended(way: Way, finish: Finish, cap: int, found: int, share: float) -> int
         while up < finish.quality and way.size_at(up + 1) * share <= cap * STEADY:
             up += 1
         return up
-    lower = range(found - 1, LEAST_QUALITY[finish.format] - 1, -1)
+    lower = range(found - 1, _least(finish) - 1, -1)
     return next((one for one in lower if way.size_at(one) * share <= cap * NEARLY), None)

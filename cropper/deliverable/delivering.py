@@ -14,7 +14,8 @@ from cropper.deliverable.press_pdf import page_file
 from cropper.deliverable.rendering import WORKERS, Darkroom, Rendered
 from cropper.deliverable.surrounding import Added, rendered_in_frame
 from cropper.deliverable.words import NO_WORDS, Words
-from cropper.destination.destination import PRESS_PDF, Destination
+from cropper.destination.destination import Destination
+from cropper.destination.formats import format_named
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, Size
 from cropper.master.opening import Master
@@ -116,6 +117,6 @@ def _marked(words: Words, added: Added | None) -> Words:
 def _file(rendered: Rendered, order: Order) -> Encoded:
     """The picture as a file of pixels, or as pages."""
     destination = order.destination
-    if destination.finish.format == PRESS_PDF:
+    if format_named(destination.finish.format).pages:
         return page_file(rendered, destination, order.words)
     return encoded(rendered, destination.finish, order.words)

@@ -6,8 +6,8 @@ import unicodedata
 from collections.abc import Collection, Container
 from typing import Final
 
-from cropper.deliverable.encoding import ENDINGS
 from cropper.destination.destination import Destination
+from cropper.destination.formats import format_named
 from cropper.destination.naming import file_stem
 from cropper.geometry import Size
 
@@ -43,7 +43,7 @@ def file_name(
             "date": date,
         },
     )
-    return f"{stem}.{ENDINGS[destination.finish.format]}"
+    return f"{stem}.{format_named(destination.finish.format).ending}"
 
 
 def folded(name: str) -> str:

@@ -26,7 +26,7 @@ from cropper.deliverable.levels import Levels, Lit
 from cropper.deliverable.sharpening import sharpening_for
 from cropper.deliverable.sizing import Sized, sized
 from cropper.destination.destination import Destination
-from cropper.destination.schema import LOSSLESS
+from cropper.destination.formats import format_named
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, Extent, Size
 from cropper.master.opening import Master
@@ -86,7 +86,7 @@ class Darkroom:
             sharpening_for(finish, asked.ppi),
             deep=deep,
             # A file that keeps every pixel would keep the dither as well, at twice its bytes.
-            dither=finish.format not in LOSSLESS,
+            dither=format_named(finish.format).lossy,
         )
         codes = finishing.finished(self._strips(crop, asked.size), asked.size, how)
         if target.device is not None:

@@ -20,15 +20,10 @@ from urllib.parse import quote
 
 from cropper.deliverable.manifest import Delivered
 from cropper.deliverable.worded import Worded
+from cropper.destination.formats import FORMATS
 
-MEDIA_TYPES: Final = {
-    ".avif": "image/avif",
-    ".webp": "image/webp",
-    ".jpg": "image/jpeg",
-    ".jpeg": "image/jpeg",
-    ".png": "image/png",
-}
-"""What browsers show, the smallest files first (media types registered with IANA)."""
+SMALLEST_FIRST: Final = ("avif", "webp", "jpeg", "png")
+"""Formats in the order in which a page offers them (house); others come after."""
 PLAINEST: Final = ("image/jpeg", "image/png")
 """Types for the ``<img>`` itself, which every browser shows."""
 ADDRESS: Final = "https://FILL-IN.example/pictures/"
@@ -140,7 +135,14 @@ def open_graph_snippet(row: Delivered, worded: Worded, *, address: str = ADDRESS
 
 
 def _media_type(row: Delivered) -> str | None:
-    return MEDIA_TYPES.get(PurePosixPath(row.file).suffix.lower())
+    return _media_types().get(PurePosixPath(row.file).suffix.lower().removeprefix("."))
+
+
+def _media_types() -> dict[str, str]:
+    """Media types of what browsers show, by the file's ending."""
+    shown = {name: one for name, one in FORMATS.items() if one.browsers}
+    order = dict.fromkeys((*(name for name in SMALLEST_FIRST if name in shown), *shown))
+    return {shown[name].ending: shown[name].media_type for name in order}
 
 
 def _alike(one: Delivered, other: Delivered) -> bool:
@@ -157,7 +159,7 @@ def _alike(one: Delivered, other: Delivered) -> bool:
 
 def _by_type(rows: Sequence[Delivered]) -> dict[str, list[Delivered]]:
     """Files by media type in the order of the table, by width, each width once."""
-    found: dict[str, dict[int, Delivered]] = {kind: {} for kind in MEDIA_TYPES.values()}
+    found: dict[str, dict[int, Delivered]] = {kind: {} for kind in _media_types().values()}
     for row in rows:
         kind = _media_type(row)
         if kind is not None:

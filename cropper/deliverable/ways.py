@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +13,7 @@ from cropper.deliverable import containers, packets
 from cropper.deliverable.rendering import Rendered
 from cropper.deliverable.words import Words
 from cropper.destination.destination import Finish
+from cropper.destination.formats import format_named
 from cropper.errors import DeliveryError
 from cropper.geometry import Size
 from cropper.master.resampling import resized
@@ -20,6 +22,16 @@ EXIF_MARK: Final = b"Exif\0\0"
 """What EXIF begins with inside a JPEG segment (CIPA DC-008, 4.7.2)."""
 MM_PER_INCH: Final = 25.4
 _MODES: Final = {1: "L", 3: "RGB", 4: "CMYK"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """How a file is to be written. ``fitted``: a JPEG's code tables made for the picture."""
+
+    quality: int
+    chroma: str
+    progressive: bool = False
+    fitted: bool = False
 
 
 class Way:
@@ -40,12 +52,13 @@ class Way:
             size=rendered.size,
             orientation=finish.format != "avif",
         )
-        if rendered.pixels.dtype != np.uint8 and finish.format not in {"png", "tiff"}:
+        kind = format_named(finish.format)
+        if rendered.pixels.dtype != np.uint8 and not kind.deep:
             raise DeliveryError(
                 f"{finish.format.upper()} holds 8 bits a channel, not 16",
                 way_out="Use TIFF or PNG, or a bit depth of 8",
             )
-        if rendered.pixels.shape[2] == 4 and finish.format not in {"jpeg", "tiff"}:  # noqa: PLR2004
+        if rendered.pixels.shape[2] == 4 and not kind.inks:  # noqa: PLR2004
             raise DeliveryError(
                 f"{finish.format.upper()} holds no CMYK", way_out="Use TIFF or JPEG for a press"
             )
@@ -68,13 +81,12 @@ class Way:
         self, quality: int, chroma: str, *, progressive: bool, fitted: bool = False
     ) -> bytes:
         """The whole file at this quality. ``fitted``: a JPEG's code tables made for the picture."""
-        if self._format == "jpeg":
-            return self._jpeg(quality, chroma, progressive=progressive, fitted=fitted)
-        if self._format == "png":
-            return self._png()
-        if self._format == "tiff":
-            return self._tiff()
-        return self._through_pillow(quality, chroma)
+        how = Wanted(quality=quality, chroma=chroma, progressive=progressive, fitted=fitted)
+        if self._format not in WRITERS:
+            raise DeliveryError(
+                f"{self._format} is no format of pixels", way_out=f"Use one of {', '.join(WRITERS)}"
+            )
+        return WRITERS[self._format](self, how)
 
     def _picture(self) -> Any:
         """The pixels as Pillow has them."""
@@ -84,17 +96,17 @@ class Way:
         flat = pixels[:, :, 0] if pixels.shape[2] == 1 else pixels
         return Image.fromarray(np.ascontiguousarray(flat), _MODES[pixels.shape[2]])
 
-    def _jpeg(self, quality: int, chroma: str, *, progressive: bool, fitted: bool) -> bytes:
+    def jpeg(self, how: Wanted) -> bytes:
         """Through libvips, which reads our rows as they stand: no second copy of the picture."""
         per_mm = self.rendered.ppi / MM_PER_INCH if self.rendered.ppi else 1.0
         bare = (
             self._image()
             .copy(xres=per_mm, yres=per_mm)
             .jpegsave_buffer(
-                Q=quality,
-                subsample_mode="on" if chroma == "4:2:0" else "off",
-                interlace=progressive,
-                optimize_coding=progressive or fitted,
+                Q=how.quality,
+                subsample_mode="on" if how.chroma == "4:2:0" else "off",
+                interlace=how.progressive,
+                optimize_coding=how.progressive or how.fitted,
                 keep="none",
             )
         )
@@ -107,16 +119,19 @@ class Way:
             iim=packets.iim(self._words),
         )
 
-    def _through_pillow(self, quality: int, chroma: str) -> bytes:
-        """WebP or AVIF."""
-        more: dict[str, Any] = {"xmp": self._xmp} if self._xmp else {}
-        if self._format == "webp":
-            return self._saved("WEBP", quality=quality, method=4, **more)
-        return self._saved("AVIF", quality=quality, subsampling=chroma, **more)
+    def webp(self, how: Wanted) -> bytes:
+        """Its colour is always at half size."""
+        return self._saved("WEBP", quality=how.quality, method=4)
+
+    def avif(self, how: Wanted) -> bytes:
+        """Through Pillow's own encoder."""
+        return self._saved("AVIF", quality=how.quality, subsampling=how.chroma)
 
     def _saved(self, kind: str, **options: Any) -> bytes:
-        """Through Pillow, with EXIF and profile."""
+        """Through Pillow, with EXIF, XMP and profile."""
         file = io.BytesIO()
+        if self._xmp:
+            options["xmp"] = self._xmp
         self._picture().save(
             file, kind, exif=EXIF_MARK + self._exif, icc_profile=self.rendered.profile, **options
         )
@@ -131,7 +146,8 @@ class Way:
         kinds = {1: ("b-w", "grey16"), 3: ("srgb", "rgb16"), 4: ("cmyk", "cmyk")}
         return pyvips.Image.new_from_array(pixels, interpretation=kinds[channels][deep])
 
-    def _png(self) -> bytes:
+    def png(self, _: Wanted) -> bytes:
+        """Every pixel kept."""
         deep = 16 if self.rendered.pixels.dtype == np.uint16 else 8
         bare = self._image().pngsave_buffer(compression=6, filter="all", keep="none", bitdepth=deep)
         return containers.png_with(
@@ -142,7 +158,7 @@ class Way:
             xmp=self._xmp,
         )
 
-    def _tiff(self) -> bytes:
+    def tiff(self, _: Wanted) -> bytes:
         """LZW with the horizontal predictor: every reader has it, and half the bytes."""
         bare = self._image().tiffsave_buffer(compression="lzw", predictor="horizontal", keep="none")
         entries = packets.exif_entries(self._words, self.rendered.ppi)
@@ -158,3 +174,13 @@ class Way:
         )
         exif = [one for one in inner if one[0] not in packets.OF_COMPRESSED]
         return containers.tiff_with(bytes(bare), entries, exif)
+
+
+WRITERS: Final[dict[str, Callable[[Way, Wanted], bytes]]] = {
+    "jpeg": Way.jpeg,
+    "png": Way.png,
+    "webp": Way.webp,
+    "avif": Way.avif,
+    "tiff": Way.tiff,
+}
+"""Who writes each format of pixels of :data:`cropper.destination.formats.FORMATS`."""

@@ -18,7 +18,8 @@ from cropper.destination.destination import (
     Medium,
     Surround,
 )
-from cropper.destination.schema import LOSSLESS, PROFILES
+from cropper.destination.formats import format_named
+from cropper.destination.schema import PROFILES
 from cropper.geometry import MM_PER_INCH, WHOLE, NormalBox
 
 
@@ -180,8 +181,8 @@ def _composition(destination: Destination) -> Iterator[str]:
 def _file(destination: Destination) -> Iterator[str]:
     finish = destination.finish
     depth = f", {finish.bit_depth} bits a channel"
-    lossless = finish.format in LOSSLESS
-    quality = "" if lossless else f", quality {finish.quality}, colour {finish.chroma}"
+    lossy = format_named(finish.format).lossy
+    quality = "" if not lossy else f", quality {finish.quality}, colour {finish.chroma}"
     cap = f", at most {finish.byte_cap} bytes" if finish.byte_cap else ""
     coarse = ", coarse first" if finish.progressive else ""
     profile = PurePath(finish.profile).name

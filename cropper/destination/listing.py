@@ -7,8 +7,8 @@ from typing import Final
 
 from cropper.destination.destination import Band, Destination, Finish
 from cropper.destination.explaining import sentences
+from cropper.destination.formats import format_named
 from cropper.destination.presets import Catalogue
-from cropper.destination.schema import LOSSLESS
 from cropper.geometry import NormalBox
 
 LIST_VERSION: Final = 1
@@ -99,8 +99,8 @@ def _seen_mapping(destination: Destination) -> dict[str, object]:
 def _finish_mapping(finish: Finish) -> dict[str, object]:
     return {
         "format": finish.format,
-        "quality": finish.quality if finish.format not in LOSSLESS else None,
-        "chroma": finish.chroma if finish.format not in LOSSLESS else None,
+        "quality": finish.quality if format_named(finish.format).lossy else None,
+        "chroma": finish.chroma if format_named(finish.format).lossy else None,
         "byte_cap": finish.byte_cap,
         "profile": finish.profile,
         "bit_depth": finish.bit_depth,

@@ -13,23 +13,17 @@ from pydantic import BaseModel, ConfigDict, PlainValidator
 
 from cropper.destination import reading
 from cropper.destination.destination import (
-    PRESS_PDF,
     Across,
     Frame,
     KeepClear,
     Medium,
     ShapeRange,
 )
+from cropper.destination.formats import FORMATS
 from cropper.destination.naming import pieces
 from cropper.destination.shots import Shot
 from cropper.geometry import NormalBox, Size
 
-FORMATS: Final = ("jpeg", "png", "webp", "avif", "tiff", PRESS_PDF)
-LOSSLESS: Final = ("png", "tiff", PRESS_PDF)
-DEEP: Final = ("png", "tiff")
-"""Formats that can hold 16 bits a channel."""
-WITH_CMYK: Final = ("jpeg", "tiff", PRESS_PDF)
-"""Formats that hold a press's four inks."""
 INTENTS: Final = ("perceptual", "relative", "saturation", "absolute")
 """Rendering intents (ICC.1:2022, 7.2.15)."""
 PROFILES: Final = ("srgb", "p3-d65", "oprgb", "rec2020", "grey")
@@ -55,6 +49,11 @@ def _enlargement(value: object) -> Fraction:
             f"{reading.shown(value)} is not a greatest enlargement from 1 (none) to {most}"
         )
     return exact
+
+
+def _format(value: object) -> str:
+    """A name of the table of formats, as it stands now."""
+    return reading.word_of(*FORMATS)(value)
 
 
 def _framing(value: object) -> tuple[Shot, Shot]:
@@ -129,7 +128,7 @@ class BandTable(Edge):
 class FinishTable(Edge):
     """``finish``: how the file is written."""
 
-    format: Annotated[str, PlainValidator(reading.word_of(*FORMATS))] = "jpeg"
+    format: Annotated[str, PlainValidator(_format)] = "jpeg"
     quality: Annotated[int, PlainValidator(reading.whole(1, 100, "a quality"))] | None = None
     chroma: Annotated[str, PlainValidator(reading.word_of("4:4:4", "4:2:0"))] | None = None
     byte_cap: Annotated[int, PlainValidator(reading.bytes_most)] | None = None

@@ -20,13 +20,14 @@ from lxml import etree
 from PIL import Image, ImageCms
 
 from cropper.deliverable.delivering import Order, deliver_all
-from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS, encode, encoded
+from cropper.deliverable.encoding import encode, encoded
 from cropper.deliverable.levels import BELOW
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.rendering import Darkroom, Rendered, render, render_all
 from cropper.deliverable.words import MOST_BYTES, NAME_BYTES, Contributor, Words, cleaned
 from cropper.deliverable.writing import write_whole
 from cropper.destination.destination import Destination, Finish, Medium, ShapeRange
+from cropper.destination.formats import FORMATS, pixel_formats
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.master.opening import Master, open_master
@@ -81,13 +82,13 @@ def told(path: Path) -> dict[str, Any]:
     return found
 
 
-@pytest.mark.parametrize("kind", PIXEL_FORMATS)
+@pytest.mark.parametrize("kind", pixel_formats())
 def test_every_format_carries_words_profile_density_and_nothing_of_the_masters(
     master: Master, tmp_path: Path, kind: str
 ) -> None:
     finish = Finish(format=kind)
     made = render(master, Crop(BOX), destination(320, 240, finish, ppi=Fraction(300)))
-    path = tmp_path / f"a.{ENDINGS[kind]}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     write_whole(path, encode(made, finish, WORDS))
     found = told(path)
     assert found["XMP-dc:Creator"] == "R. Quillfeather"
@@ -107,7 +108,7 @@ def test_every_format_carries_words_profile_density_and_nothing_of_the_masters(
 @pytest.mark.parametrize("kind", ["jpeg", "tiff"])
 def test_older_picture_desks_find_iim_in_utf8(master: Master, tmp_path: Path, kind: str) -> None:
     finish = Finish(format=kind)
-    path = tmp_path / f"a.{ENDINGS[kind]}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     write_whole(path, encode(render(master, Crop(BOX), destination(320, 240)), finish, WORDS))
     found = told(path)
     assert found["IPTC:By-line"] == "R. Quillfeather"
@@ -115,7 +116,7 @@ def test_older_picture_desks_find_iim_in_utf8(master: Master, tmp_path: Path, ki
     assert len(found["IPTC:Credit"].encode()) <= 32  # IIM 4.2, 2:110
 
 
-@pytest.mark.parametrize("kind", PIXEL_FORMATS)
+@pytest.mark.parametrize("kind", pixel_formats())
 def test_every_format_opens_elsewhere_with_the_same_picture(master: Master, kind: str) -> None:
     finish = Finish(format=kind, quality=95)
     made = render(master, Crop(BOX), destination(320, 240, finish))
@@ -128,7 +129,7 @@ def test_every_format_opens_elsewhere_with_the_same_picture(master: Master, kind
 def test_sixteen_bit_stays_sixteen_bit(master: Master, tmp_path: Path, kind: str) -> None:
     finish = Finish(format=kind, bit_depth=16, profile="oprgb")
     made = render(master, Crop(BOX), destination(320, 240, finish))
-    path = tmp_path / f"a.{ENDINGS[kind]}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     write_whole(path, encode(made, finish))
     again = open_master(path)
     assert again.bit_depth == 16
@@ -332,7 +333,7 @@ def test_every_field_at_its_fullest_fits_every_container(master: Master) -> None
     )
     assert len(name.encode()) > NAME_BYTES
     made = render(master, Crop(BOX), destination(80, 60))
-    for kind in PIXEL_FORMATS:
+    for kind in pixel_formats():
         file = encoded(made, Finish(format=kind), full)
         assert len(file.notes) == len(MOST_BYTES) + 3
         assert Image.open(io.BytesIO(file.data)).size == (80, 60)

@@ -305,10 +305,11 @@ def test_a_cap_that_cannot_be_met_offers_pixels_that_do_fit(make: Make) -> None:
 def test_progressive_is_a_choice(make: Make) -> None:
     files = [
         make("size_px = [240, 300]\n", finish, (0, 0, 480, 600)).data
-        for finish in ("", "progressive = true")
+        for finish in ("", "progressive = false")
     ]
     seen: list[Any] = [Image.open(io.BytesIO(one)) for one in files]
-    assert [bool(one.info.get("progressive")) for one in seen] == [False, True]
+    assert [bool(one.info.get("progressive")) for one in seen] == [True, False]
+    assert len(files[0]) < len(files[1])
 
 
 @pytest.mark.usefixtures("looker")

@@ -22,12 +22,13 @@ import rdflib
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS, encode
+from cropper.deliverable.encoding import encode
 from cropper.deliverable.packets import xmp
 from cropper.deliverable.press_pdf import press_pdf
 from cropper.deliverable.rendering import Rendered, render
 from cropper.deliverable.words import Contributor, Words, cleaned
 from cropper.destination.destination import Destination, Finish, ShapeRange
+from cropper.destination.formats import FORMATS, pixel_formats
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.master.opening import open_master
 
@@ -75,7 +76,7 @@ def picture(tmp_path_factory: pytest.TempPathFactory) -> Rendered:
 
 def files(picture: Rendered, words: Words) -> dict[str, bytes]:
     """One file of every format."""
-    made = {kind: encode(picture, Finish(format=kind), words) for kind in PIXEL_FORMATS}
+    made = {kind: encode(picture, Finish(format=kind), words) for kind in pixel_formats()}
     page = (Fraction(80), Fraction(100))
     return {
         **made,
@@ -107,11 +108,11 @@ def listed(told: rdflib.Graph, name: rdflib.URIRef) -> list[Any]:
     return [value for key, value in sorted(members) if "#_" in key]
 
 
-@pytest.mark.parametrize("kind", [*PIXEL_FORMATS, "press-pdf"])
+@pytest.mark.parametrize("kind", [*pixel_formats(), "press-pdf"])
 def test_exiftool_finds_every_word_in_every_format(
     picture: Rendered, tmp_path: Path, kind: str
 ) -> None:
-    path = tmp_path / f"a.{ENDINGS.get(kind, 'pdf')}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     path.write_bytes(files(picture, WORDS)[kind])
     found = exiftool(path)
     iptc, ext, plus = "XMP-iptcCore:", "XMP-iptcExt:", "XMP-plus:"
@@ -140,9 +141,9 @@ def test_exiftool_finds_every_word_in_every_format(
     }
 
 
-@pytest.mark.parametrize("kind", PIXEL_FORMATS)
+@pytest.mark.parametrize("kind", pixel_formats())
 def test_exif_says_who_and_what_in_utf8(picture: Rendered, tmp_path: Path, kind: str) -> None:
-    path = tmp_path / f"a.{ENDINGS[kind]}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     path.write_bytes(files(picture, WORDS)[kind])
     found = exiftool(path, "-charset", "exif=utf8")
     assert found["IFD0:Artist"] == WORDS.creator  # Exif: several artists with "; " between
@@ -150,11 +151,11 @@ def test_exif_says_who_and_what_in_utf8(picture: Rendered, tmp_path: Path, kind:
     assert found["IFD0:ImageDescription"] == WORDS.caption
 
 
-@pytest.mark.parametrize("kind", [*PIXEL_FORMATS, "press-pdf"])
+@pytest.mark.parametrize("kind", [*pixel_formats(), "press-pdf"])
 def test_exiftool_has_nothing_against_the_structure_of_any_format(
     picture: Rendered, tmp_path: Path, kind: str
 ) -> None:
-    path = tmp_path / f"a.{ENDINGS.get(kind, 'pdf')}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     path.write_bytes(files(picture, WORDS)[kind])
     assert exiftool(path, "-validate", "-warning", "-error", "-a")["ExifTool:Validate"] == "OK"
 
@@ -163,7 +164,7 @@ def test_exiftool_has_nothing_against_the_structure_of_any_format(
 def test_older_desks_get_what_fits_cut_visibly(
     picture: Rendered, tmp_path: Path, kind: str
 ) -> None:
-    path = tmp_path / f"a.{ENDINGS[kind]}"
+    path = tmp_path / f"a.{FORMATS[kind].ending}"
     long = replace(WORDS, caption="漢字👩‍👩‍👧" * 1000)
     path.write_bytes(files(picture, long)[kind])
     found = exiftool(path)
@@ -252,6 +253,6 @@ def test_a_caption_of_ten_thousand_letters_is_in_every_file_whole(
 ) -> None:
     long = Words(caption="漢" * 10_000)
     for kind, data in files(picture, long).items():
-        path = tmp_path / f"long.{ENDINGS.get(kind, 'pdf')}"
+        path = tmp_path / f"long.{FORMATS[kind].ending}"
         path.write_bytes(data)
         assert exiftool(path)["XMP-dc:Description"] == long.caption

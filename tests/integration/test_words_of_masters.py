@@ -17,9 +17,9 @@ from PIL import Image
 
 from cropper.deliverable.carrying import carried_on
 from cropper.deliverable.delivering import Order, deliver_all
-from cropper.deliverable.encoding import ENDINGS, PIXEL_FORMATS
 from cropper.deliverable.words import NO_WORDS, Words
 from cropper.destination.destination import Destination, Finish, ShapeRange, Surround
+from cropper.destination.formats import FORMATS, pixel_formats
 from cropper.geometry import Crop, PixelBox, Size
 from cropper.job.wording import words_for
 from cropper.job.wording_reading import from_text
@@ -83,12 +83,12 @@ def delivered(
     order = Order(crop=Crop(PixelBox(0, 0, 120, 150)), destination=post, words=words)
     (made,) = deliver_all(open_master(master), [order])
     assert made.fault is None
-    path = folder / f"a.{ENDINGS[kind]}"
+    path = folder / f"a.{FORMATS[kind].ending}"
     path.write_bytes(made.data)
     return path, made.notes
 
 
-@pytest.mark.parametrize("kind", PIXEL_FORMATS)
+@pytest.mark.parametrize("kind", pixel_formats())
 def test_without_words_of_the_job_a_file_still_names_its_maker(
     master: Path, tmp_path: Path, kind: str
 ) -> None:
@@ -105,7 +105,7 @@ def test_without_words_of_the_job_a_file_still_names_its_maker(
         assert found["IPTC:Keywords"] == ["wool", "portrait"]
 
 
-@pytest.mark.parametrize("kind", PIXEL_FORMATS)
+@pytest.mark.parametrize("kind", pixel_formats())
 def test_place_serial_numbers_history_and_faces_stay_behind(
     master: Path, tmp_path: Path, kind: str
 ) -> None:

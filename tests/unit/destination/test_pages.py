@@ -10,10 +10,10 @@ import pytest
 
 from cropper.destination.destination import Across, Frame, KeepClear, Medium
 from cropper.destination.explaining import sentences
+from cropper.destination.formats import FORMATS
 from cropper.destination.naming import FIELDS
 from cropper.destination.presets import load_presets
 from cropper.destination.schema import (
-    FORMATS,
     PROFILES,
     BandTable,
     DestinationTable,
