@@ -112,7 +112,7 @@ def _put_rows(
             file = _right_file(run, number, one)
             if file is not None and isinstance(one, Item):
                 mine.append((number, one, file))
-            elif number is not None or not run.asks(one_s_destination(one)):
+            elif number is not None or run.leaves_alone(one):
                 kept += _still_there(run, number, earlier.of(one))
         said, made = texts_of([_spoken(run, item, file) for _, item, file in mine], taken)
         texts.put(said)
@@ -134,18 +134,18 @@ def _version(one: Item | NotDelivered) -> str | None:
     return one.master.version if isinstance(one, Item) else one.version
 
 
-def one_s_destination(one: Item | NotDelivered) -> str | None:
+def destination_of(one: Item | NotDelivered) -> str | None:
     """The destination that something is about; None for a file that could not be opened."""
     return one.destination.name if isinstance(one, Item) else one.destination
 
 
 def _mark(run: ExportRun, one: Item | NotDelivered) -> None:
     """Note that the plan knows this; the file of what was not asked for stays where it is."""
-    version, destination = _version(one), one_s_destination(one)
+    version, destination = _version(one), destination_of(one)
     if version is None or destination is None:
         return
     run.ledger.scratch.say(PLANNED, f"{version}\n{destination}")
-    if isinstance(one, Item) or not run.asks(destination):
+    if isinstance(one, Item) or run.leaves_alone(one):
         name = run.ledger.name_of(version, destination)
         if name is not None:
             run.ledger.scratch.say(KEPT, name)
@@ -210,7 +210,7 @@ class _Earlier:
 
     def of(self, one: Item | NotDelivered) -> Iterator[Delivered]:
         """What it said of a version for a destination."""
-        version, destination = _version(one), one_s_destination(one)
+        version, destination = _version(one), destination_of(one)
         if version is None or destination is None:
             return
         if not self._read:

@@ -67,6 +67,18 @@ class ExportRun:
         """Whether this run was asked for that destination."""
         return destination is None or not self.wish.only or destination in self.wish.only
 
+    def undecided(self, one: Item | NotDelivered) -> bool:
+        """Whether it has no file only because its set could not be assigned this time."""
+        if isinstance(one, Item) or one.set is None or self.wish.everything:
+            return False
+        rivals = self.plan.rivals.get(one.set)
+        return rivals is not None and not rivals.assigned
+
+    def leaves_alone(self, one: Item | NotDelivered) -> bool:
+        """Whether this run has no word on it: not asked for, or not decided."""
+        named = one.destination.name if isinstance(one, Item) else one.destination
+        return not self.asks(named) or self.undecided(one)
+
     def numbered(self) -> Iterator[tuple[int | None, Item | NotDelivered]]:
         """All that the plan owes; the items that were asked for have a number."""
         number = 0

@@ -286,3 +286,27 @@ def test_an_older_manifest_without_a_job_s_name_is_taken_over(
     assert run("export", "--job", job).exit_code == 0
     assert manifest(made)["job"]
     assert listed(made) == files(made)
+
+
+def test_a_set_that_cannot_be_assigned_just_now_keeps_what_lies_there(
+    run: Run, job: Path, made: Path, draw: Draw
+) -> None:
+    shoot = job.parent / "shoot"
+    run("plan", draw("shoot/rival.jpg", 5), "--for", "square-post,tall-post", "--job", job)
+    run("plan", shoot, "--set", "wool", "--job", job)
+    run("export", "--job", job, "--with-problems")
+    before = files(made)
+    (job / "outlets.toml").write_text(
+        '[outlets.pages]\nkind = "stream"\naudience = "all"\n'
+        '[outlets.mill]\nkind = "placed"\naudience = "mill"\n'
+        '[destinations]\nsquare-post = "pages"\ntall-post = "pages"\n'
+        '[fixed]\nsquare-post = "ilse"\ntall-post = "rival"\n'
+    )
+    assert run("plan", "--job", job).exit_code == 4
+
+    told = run("export", "--job", job, "--with-problems")
+
+    assert told.exit_code == 4
+    assert files(made) == before == listed(made)
+    assert manifest(made)["not_delivered"]
+    assert run("verify", "--job", job).exit_code == 0
