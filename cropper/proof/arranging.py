@@ -25,7 +25,7 @@ from cropper.proof.views import (
     Window,
 )
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.proposal import Measure, Proposal
+from cropper.proposal.proposal import Measure, Proposal, Verdict
 from cropper.subject.subject import Finding, Subject
 
 SEEN = Size(360, 430)
@@ -120,6 +120,7 @@ def _card(entry: ProofEntry, master: ProofMaster, album: Album, anchor: str) -> 
         by_hand=entry.by_hand,
         chosen_by=entry.chosen_by,
         note=entry.note,
+        decide=_to_decide(entry),
         shown=_crop_view(entry.destination, shown, finding, album, small=False) if shown else None,
         others=tuple(
             _crop_view(entry.destination, other, finding, album, small=True)
@@ -127,6 +128,15 @@ def _card(entry: ProofEntry, master: ProofMaster, album: Album, anchor: str) -> 
         ),
         refusal=None if shown else _refusal(entry, finding, album),
     )
+
+
+def _to_decide(entry: ProofEntry) -> str:
+    """What decides a verdict that somebody should look at, in one sentence."""
+    shown = entry.shown
+    if shown is None or shown.verdict in {Verdict.HOLDS, Verdict.BENDS}:
+        return ""
+    found = (one.sentence for one in shown.measures if one.verdict is shown.verdict)
+    return next(found, next(iter(shown.reasons), ""))
 
 
 def _thumb(card: Card, album: Album, size: Size) -> Thumb:
@@ -156,7 +166,7 @@ def _crop_view(
         drawn = tuple(mark for mark in drawn if mark.kind != "label")
     room = OTHER if small else SEEN_WIDE if _is_wide(proposal.crop) else SEEN
     key = album.showing(proposal.crop).key
-    alt = f"{destination.title}, {proposal.kind}: {proposal.verdict.value}"
+    alt = f"{destination.title}, {proposal.kind}: {words.said(proposal.verdict)}"
     master = _on_master(album, WHOLE_SIDE, f"Where {destination.title} lies", finding.size)
     return CropView(
         kind=_kind(proposal),

@@ -22,6 +22,7 @@ from cropper._paper import BOLD, INK, PAPER, PLAIN, RULE, sayable
 from cropper.geometry import Extent, Point
 from cropper.proof.overlays import Area, Fill, Label, Layer, Line, Mark, Veil
 from cropper.proof.previews import Preview
+from cropper.proof.words import said
 from cropper.proposal.proposal import Verdict
 
 HALO: Final = Color(0.1, 0.1, 0.1, alpha=0.55)
@@ -90,7 +91,7 @@ class Pen:
         """The verdict's shape and word; returns the x where it ends."""
         self.glyph(verdict, x, y - size * 0.85, size)
         ink = VERDICT_INK[verdict]
-        return self.words(verdict.value, x + size * 1.35, y, size=size, bold=True, ink=ink)
+        return self.words(said(verdict), x + size * 1.35, y, size=size, bold=True, ink=ink)
 
     def glyph(self, verdict: Verdict, x: float, y: float, size: float) -> None:
         """The verdict's shape in a square of ``size`` whose top left corner is given."""

@@ -79,6 +79,16 @@ def _attention(
     return tuple((section, cards) for section, cards in lists if cards)
 
 
+def _counted(cards: tuple[views.Card, ...]) -> tuple[tuple[Verdict, int], ...]:
+    """How many cards have each verdict."""
+    return words.tally([card.verdict for card in cards])
+
+
+def _tallied(section: views.Section) -> tuple[tuple[Verdict, int], ...]:
+    """How many of a master's cards have each verdict."""
+    return _counted(section.cards)
+
+
 def _present(sections: tuple[views.Section, ...]) -> frozenset[Layer]:
     """The layers that anything on this sheet has marks in: no toggle that does nothing."""
     return frozenset(
@@ -102,6 +112,10 @@ def _style() -> str:
         rules.append(
             f"body:has(#show-{key}:checked) .card .o-{key}:not(.never) {{ display: inline; }}"
         )
+    rules += [
+        f"body:has(#state-{slug}:not(:checked)) .card.is-{slug} {{ display: none; }}"
+        for slug in map(words.slug, Verdict)
+    ]
     return source.replace("@HIDDEN@", "\n".join(rules))
 
 
@@ -118,6 +132,9 @@ def _environment() -> Environment:
         px=_px,
         points=_points,
         slug=words.slug,
+        said=words.said,
+        tallied=_tallied,
+        counted=_counted,
         veil_path=_veil_path,
         outside_path=_outside_path,
         standing=_standing,
@@ -168,4 +185,4 @@ def _standing(rules: tuple[views.Rule, ...]) -> str:
         for verdict, count in counts
         if count and verdict is not Verdict.HOLDS
     ]
-    return ": " + ", ".join(parts) if parts else ", all hold"
+    return ": " + ", ".join(parts) if parts else ", all good"

@@ -76,7 +76,10 @@ class CropView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """One destination of one master."""
+    """One destination of one master.
+
+    ``decide`` is the sentence that somebody should read before deciding; empty where all is well.
+    """
 
     anchor: str
     name: str
@@ -89,6 +92,7 @@ class Card:
     by_hand: bool
     chosen_by: str
     note: str
+    decide: str
     shown: CropView | None
     others: tuple[CropView, ...]
     refusal: Refusal | None

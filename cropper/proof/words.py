@@ -9,13 +9,24 @@ from cropper.destination.destination import Destination
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 
 VERDICTS: Final = {
-    Verdict.HOLDS: ("holds", "inside what was aimed for"),
-    Verdict.BENDS: ("bends", "outside what was aimed for, inside the limit"),
-    Verdict.BREAKS: ("breaks", "outside the limit"),
-    Verdict.UNCERTAIN: ("uncertain", "too near a limit to be sure of the points"),
-    Verdict.NO_CROP: ("no crop", "two demands cannot both hold"),
+    Verdict.HOLDS: ("good", "as it was aimed for"),
+    Verdict.BENDS: ("fine", "not as aimed for, but within the limits"),
+    Verdict.BREAKS: ("problem", "outside a limit"),
+    Verdict.UNCERTAIN: ("check", "too near a limit to be sure"),
+    Verdict.NO_CROP: ("no crop", "two demands exclude each other"),
 }
-"""Each verdict's word and what it means; its shape is drawn by the page and by the PDF."""
+"""Each verdict's word and what it means; its shape is drawn by the page and by the PDF. The codes
+that JSON carries stay as they are."""
+
+
+def said(verdict: Verdict | str) -> str:
+    """The word for a verdict.
+
+    >>> said("holds"), said(Verdict.NO_CROP)
+    ('good', 'no crop')
+    """
+    return VERDICTS[Verdict(verdict)][0]
+
 
 TWO_DIGITS: Final = 100
 """From here on, decimals say nothing to a reader (house)."""

@@ -24,6 +24,7 @@ from starlette.routing import Route
 from cropper._layout import finite
 from cropper.errors import CropperError, MisuseError
 from cropper.proof.overlays import LAYERS
+from cropper.proof.words import VERDICTS as SAID
 from cropper.review import asking, deeds, leafing, overview, telling, to_check
 from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
@@ -33,7 +34,6 @@ from cropper.review.guard import Guard, Keys
 from cropper.review.job_words_edit import keep_words, words_told
 from cropper.review.own_files import TYPES, environment, static
 from cropper.review.preview_queue import ON_THE_WALL, RANKS, PreviewQueue
-from cropper.review.verdict_words import SAID
 from cropper.review.whereabouts import runs_told
 
 SETS_NAMED: Final = 8
@@ -41,7 +41,7 @@ SETS_NAMED: Final = 8
 MOST_DIGITS: Final = 4
 JUMPS: Final = 200
 """So many neighbours of a master can be jumped to from its page (house: a list to be read)."""
-VERDICTS: Final = {str(code): word for code, word in SAID.items()}
+VERDICTS: Final = {str(code): word for code, (word, _) in SAID.items()}
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
 Wanted = TypeVar("Wanted", bound=BaseModel)
 

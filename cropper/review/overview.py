@@ -10,7 +10,7 @@ from cropper.job.approving import standing, why_withheld
 from cropper.job.plan import ChoiceState, Plan, PlannedMaster, PlannedSet
 from cropper.proof import words
 from cropper.proposal.proposal import Verdict
-from cropper.review import telling, verdict_words
+from cropper.review import telling
 from cropper.review.cabinet import Cabinet
 from cropper.review.telling import Told
 
@@ -44,7 +44,7 @@ def _thumbs(plan: Plan, master: PlannedMaster) -> Iterator[Told]:
             "name": destination.name,
             "title": destination.title,
             "verdict": str(verdict),
-            "said": verdict_words.said(str(verdict)),
+            "said": words.said(verdict),
             "slug": words.slug(verdict),
             "word": _word(master, destination.name),
             "view": None,

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
+from cropper.proof import words as words_of_sheets
 from cropper.proof.contact import page_count, pdf
 from cropper.proof.entry import Sheet
 from cropper.proof.making import developed
@@ -43,7 +44,7 @@ def test_titles_verdicts_and_reasons_can_be_read(sheet: Sheet) -> None:
     for words in ("Tall post", "Round avatar", "No 3:1 crop keeps eyes and chin", "goes here"):
         assert words in said
     for verdict in Verdict:
-        assert verdict.value in said
+        assert words_of_sheets.said(verdict) in said
     assert "The eyes stand on the upper third." in said
 
 

@@ -13,6 +13,7 @@ from html.parser import HTMLParser
 import pytest
 from PIL import Image
 
+from cropper.proof import words
 from cropper.proof.entry import Sheet
 from cropper.proof.making import developed
 from cropper.proof.page import html
@@ -123,7 +124,7 @@ def test_each_verdict_is_said_and_shaped(sheet: Sheet, verdict: Verdict) -> None
     text = page(sheet)
     slug = verdict.value.replace(" ", "-")
     assert f'id="v-{slug}"' in text
-    assert re.search(rf'href="#v-{slug}"/></svg>{verdict.value}</span>', text)
+    assert re.search(rf'href="#v-{slug}"/></svg>{words.said(verdict)}</span>', text)
 
 
 def test_no_crop_says_what_conflicts_and_the_ways_out(sheet: Sheet) -> None:
@@ -135,7 +136,7 @@ def test_no_crop_says_what_conflicts_and_the_ways_out(sheet: Sheet) -> None:
 
 
 def test_a_round_frame_is_shown_round(sheet: Sheet) -> None:
-    avatar = page(sheet).split("<h3>Round avatar</h3>")[1].split("</article>")[0]
+    avatar = page(sheet).split("<h3>Round avatar</h3>")[0].rpartition("<article")[2]
     assert re.search(r'class="o o-circle veil" fill-rule="evenodd" d="M[^"]*A450 450', avatar)
 
 
@@ -144,6 +145,20 @@ def test_each_layer_has_its_own_switch_that_needs_no_script(sheet: Sheet) -> Non
     for layer in ("thirds", "eye-line", "pupils", "headroom", "safe", "bleed", "gutter", "circle"):
         assert f'id="show-{layer}"' in text
         assert f"body:has(#show-{layer}:not(:checked)) .card .o-{layer}" in text
+
+
+def test_each_state_can_be_left_out_and_words_stand_where_something_is_to_be_decided(
+    sheet: Sheet,
+) -> None:
+    text = page(sheet)
+    for card in re.findall(
+        r'<article class="card (is-[a-z-]+)[^"]*"(.*?)</article>', text, re.DOTALL
+    ):
+        state, inside = card
+        assert f'id="state-{state[3:]}"' in text
+        assert f"body:has(#state-{state[3:]}:not(:checked)) .card.{state}" in text
+        before = inside.partition('<details class="more"')[0]
+        assert ('<p class="reason">' in before) == (state in {"is-breaks", "is-uncertain"})
 
 
 def test_a_layer_that_no_picture_has_gets_no_switch(sheet: Sheet) -> None:
