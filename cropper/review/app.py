@@ -29,12 +29,13 @@ from cropper.review import asking, deeds, leafing, overview, telling, to_check
 from cropper.review.cabinet import LENGTHS, Cabinet
 from cropper.review.desk import Current, Deed, Desk, StaleError
 from cropper.review.errands import CLIENT_SHEET, OUR_FAULT, Exporter, client_sheet
-from cropper.review.finished import FinishedFiles, crop_to_finish
+from cropper.review.finished import SHOWN, FinishedFiles, crop_to_finish
 from cropper.review.guard import Guard, Keys
 from cropper.review.job_words_edit import keep_words, words_told
 from cropper.review.own_files import TYPES, environment, static
 from cropper.review.preview_queue import ON_THE_WALL, RANKS, PreviewQueue
 from cropper.review.whereabouts import runs_told
+from cropper.review.written_files import file_named, files_told
 
 SETS_NAMED: Final = 8
 """So many sets are named at the head of every page; the wall leads to more (house: a line)."""
@@ -94,6 +95,7 @@ def _routes(room: Room) -> list[Route]:
         Route("/preview/{version}/{tag}/{longest:int}", pages.preview, methods=["GET"]),
         Route("/piece/{version}/{tag}/{column:int}/{row:int}", pages.piece, methods=["GET"]),
         Route("/finished/{version}/{destination}", pages.finished, methods=["GET"]),
+        Route("/file/{name:path}", pages.file, methods=["GET"]),
         Route("/client-sheet", pages.sheet, methods=["GET"]),
         Route("/api/job", pages.job_told, methods=["GET"]),
         Route("/api/state", pages.state, methods=["GET"]),
@@ -270,6 +272,13 @@ class Pages:
         made = self._finished(request)
         return Response(made.data, media_type=made.media_type)
 
+    def file(self, request: Request) -> Response:
+        """A file that an export left in the job's folder."""
+        name = request.path_params["name"]
+        data, media_type = file_named(self.room.desk.job, name)
+        shown = "inline" if media_type in SHOWN.values() else "attachment"
+        return Response(data, media_type=media_type, headers={"content-disposition": shown})
+
     def finished_told(self, request: Request) -> Response:
         """What is to be said of it."""
         return told(self._finished(request).facts)
@@ -358,7 +367,10 @@ class Pages:
     def export_told(self, request: Request) -> Response:
         """How far the export is."""
         del request
-        return told(self.room.exporter.progress.mapping())
+        progress = self.room.exporter.progress.mapping()
+        if progress["told"] is not None:
+            progress["told"] = {**progress["told"], "listed": files_told(self.room.desk.job)}
+        return told(progress)
 
 
 class Doing:

@@ -13,18 +13,14 @@ from typing import Any, Final
 from cropper.deliverable.delivering import Order, deliver_all
 from cropper.deliverable.words import NO_WORDS
 from cropper.destination.destination import Destination
+from cropper.destination.formats import FORMATS
 from cropper.errors import DeliveryError, MisuseError
 from cropper.geometry import Crop
 from cropper.job.making import basis_of
 from cropper.job.plan import PlannedMaster
 from cropper.review.cabinet import Cabinet
 
-SHOWN: Final = {
-    "jpeg": "image/jpeg",
-    "png": "image/png",
-    "webp": "image/webp",
-    "avif": "image/avif",
-}
+SHOWN: Final = {name: one.media_type for name, one in FORMATS.items() if one.browsers}
 """Formats that every current browser shows, with their media types."""
 KEPT: Final = 6
 """So many finished files are kept (house: going back and forth between a few)."""

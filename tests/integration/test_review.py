@@ -474,6 +474,21 @@ def test_the_finished_file_is_shown_as_the_export_would_write_it(page: Page) -> 
     assert page.client.get("/finished/nobody/tall-post").status_code == 400
 
 
+def test_a_written_file_is_opened_with_the_words_that_it_carries(page: Page) -> None:
+    words = {"version": "roll-neck", "headline": "", "caption": "", "alt_text": "A roll-neck"}
+    page.post("/api/words", words)
+    page.do("/api/say", version="roll-neck", destinations=["tall-post"], word="approved")
+
+    (listed,) = _exported(page, approved_only=True, everything=True)["told"]["listed"]
+
+    assert listed["alt"] == "A roll-neck"
+    shown = page.client.get(listed["address"])
+    assert shown.headers["content-type"] == "image/jpeg"
+    assert shown.content == (page.job / DELIVERABLES / listed["name"]).read_bytes()
+    for other in ("/file/manifest.json", "/file/..%2Fplan.json", "/file/nothing.jpg"):
+        assert page.client.get(other).status_code == 400
+
+
 def test_a_piece_of_the_master_is_shown_at_its_own_pixels(page: Page) -> None:
     answer = page.client.get(f"/piece/roll-neck/{_tag(page)}/1/0")
     with Image.open(io.BytesIO(answer.content)) as piece:
