@@ -40,6 +40,13 @@ if TYPE_CHECKING:
     metavar="N",
     help="Stop at so many answers: an end fixed beforehand makes looking in between harmless.",
 )
+@click.option(
+    "--looks",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Or look so many times and stop at the first clear lead; the verdict allows for it."
+    " Without any of these you may look when you like, and the verdict allows for that.",
+)
 @click.option("--until", metavar="DATE", help="Or stop then: a date, or a time with its zone.")
 @click.option(
     "--meant",
@@ -59,6 +66,7 @@ def ask(
     design: str,
     wording: str,
     answers: int | None,
+    looks: int | None,
     until: str | None,
     meant: tuple[str, ...],
     zone: str,
@@ -73,7 +81,12 @@ def ask(
     """
     from cropper.account import tallying  # noqa: PLC0415 - keeps --help instant
     from cropper.publication.dates import read_instant  # noqa: PLC0415
-    from cropper.publication.responses import Design, Intent, Question  # noqa: PLC0415
+    from cropper.publication.responses import (  # noqa: PLC0415
+        WHEN_I_LIKE,
+        Design,
+        Intent,
+        Question,
+    )
 
     now = datetime.now(UTC)
     question = Question(
@@ -85,6 +98,7 @@ def ask(
         wording=wording,
         stop_at_answers=answers,
         stop_at=None if until is None else read_instant(until, zone),
+        looks=WHEN_I_LIKE if not (looks or answers or until) else looks,
         intents=tuple(
             Intent(
                 version=version, tags=tuple(tag.strip() for tag in listed.split(",")), noted_at=now
@@ -97,15 +111,21 @@ def ask(
     click.echo(f"Asked about '{set_name}': {wording or name} ({design.replace('-', ' ')}).")
     for intent in whole.intents:
         click.echo(f"'{intent.version}' is meant to show {', then '.join(intent.tags)}.")
-    if answers is None and until is None:
+    if not (looks or answers or until):
         click.echo(_advice(whole), err=True)
 
 
 def _advice(question: Question) -> str:
-    """What it costs to fix no end, and what number of answers would be worth waiting for."""
+    """What it costs to look when one likes, and what number of answers would be worth waiting for.
+
+    With a fixed end fewer answers tell as much.
+    """
     from cropper.publication.responses import Design  # noqa: PLC0415 - as above
 
-    said = "No end is fixed: every look at the counts is one more chance of a false alarm."
+    said = (
+        "Look when you like: the verdict allows for it, and needs more answers than one with an end"
+        " fixed now."
+    )
     if question.design is Design.SEPARATE_RUNS:
         return f"{said} Fix one with --answers or --until."
     from cropper.publication.samples import answers_needed  # noqa: PLC0415 - as above

@@ -75,10 +75,12 @@ class Poll:
 
     @cached_property
     def agree(self) -> float:
-        """The chance that outlets with one taste differ as much as these."""
-        return chance_outlets_agree(
+        """The chance that outlets with one taste differ as much as these, looks allowed for."""
+        alone = chance_outlets_agree(
             {outlet: tuple(row.values()) for outlet, row in self.votes.items()}
         )
+        freedom = (len(self.votes) - 1) * (len(self.question.versions) - 1)
+        return self.patience.raised(alone, freedom=max(1, freedom))
 
     @property
     def two(self) -> bool:
@@ -88,7 +90,10 @@ class Poll:
     @cached_property
     def unevenness(self) -> float:
         """The chance that blind answers come out so unevenly, looks allowed for."""
-        return self.patience.raised(chance_of_unevenness(tuple(self.pooled.values())))
+        return self.patience.raised(
+            chance_of_unevenness(tuple(self.pooled.values())),
+            freedom=len(self.question.versions) - 1,
+        )
 
     @cached_property
     def led(self) -> dict[str, str]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from math import exp, log
+from math import exp, inf, log
 from typing import TYPE_CHECKING, Any, Final
 
 from cropper.publication.looks import two_sided
@@ -74,6 +74,8 @@ class Ratios:
     chance_outlets_agree: float
 
 
+MOST_EXPONENT: Final = 709.0
+"""exp of it is near the largest double [IEEE 754]."""
 FEWEST: Final = 5
 """House value: a version with fewer counts altogether is compared by the exact test alone."""
 
@@ -248,14 +250,19 @@ def _all_pairs(versions: Sequence[str], skip: int, fit: Fit, width: _Width) -> t
         Ratio(
             first=pair[0],
             second=pair[1],
-            value=exp(gap),
-            low=exp(gap - reach * error),
-            high=exp(gap + reach * error),
+            value=_exp(gap),
+            low=_exp(gap - reach * error),
+            high=_exp(gap + reach * error),
             chance=chances[pair],
             alone=alone[pair],
         )
         for pair, (gap, error, _) in told.items()
     )
+
+
+def _exp(value: float) -> float:
+    """The exponential; without end where a double's range ends."""
+    return exp(value) if value < MOST_EXPONENT else inf
 
 
 def _agreement(

@@ -13,8 +13,22 @@ from enum import StrEnum
 from itertools import zip_longest
 from typing import Final
 
-from cropper.publication.looks import apart, chance_of_alarm, height_of
-from cropper.publication.responses import Count, Design, Measure, Question, Responses
+from cropper.publication.looks import (
+    always_valid,
+    apart,
+    boundary,
+    chance_of_alarm,
+    height_of,
+    two_sided,
+)
+from cropper.publication.responses import (
+    WHEN_I_LIKE,
+    Count,
+    Design,
+    Measure,
+    Question,
+    Responses,
+)
 from cropper.publication.samples import LEVEL
 from cropper.publication.saying import chance
 
@@ -23,8 +37,6 @@ class Call(StrEnum):
     """What may be said about the versions."""
 
     AHEAD = "ahead"
-    LEANING = "leaning"
-    """More than chance alone gives, but something that was not measured could undo it."""
     ABOUT_EVEN = "about even"
     TOO_CLOSE = "too close to call"
     OUTLETS_DIFFER = "outlets differ"
@@ -141,8 +153,9 @@ class Patience:
     """Whether the end was fixed in advance, and what the looks before it cost.
 
     ``looks`` are the totals whenever somebody could have stopped: where an end was ``fixed`` before
-    the first count, those from that end on. ``taken`` is the number of all looks. ``waiting`` says,
-    in a sentence, that the end is not reached yet.
+    the first count, those from that end on. ``planned`` is the number of looks declared before the
+    first count (0: whenever one likes). ``taken`` is the number of all looks. ``waiting`` says, in
+    a sentence, that the end is not reached yet.
     """
 
     looks: tuple[int, ...]
@@ -150,16 +163,46 @@ class Patience:
     fixed: bool
     waiting: str
     notes: tuple[str, ...]
+    planned: int | None = None
 
-    def raised(self, p: float) -> float:
-        """``p`` as it is after all looks at which somebody could have stopped."""
+    def raised(self, p: float, *, freedom: int = 1) -> float:
+        """``p`` as it is after all looks at which somebody could have stopped.
+
+        ``freedom``: the degrees of freedom of its test; 1 for a two-sided one.
+        """
+        if not self.looks:
+            return p
+        if self.planned == WHEN_I_LIKE:
+            return always_valid(p, self.looks[-1], freedom=freedom)
+        if self.planned is not None:
+            return self._spent(p, freedom)
         if len(apart(self.looks)) < 2:  # noqa: PLR2004 - one look costs nothing
             return p
         return max(p, chance_of_alarm(self.looks, height=height_of(p)))
 
+    def _spent(self, p: float, freedom: int) -> float:
+        """``p`` in proportion to what this look may spend, so that 5 % is 5 % of all looks."""
+        planned = self.planned or 1
+        if len(apart(self.looks)) > planned:
+            return 1.0
+        if freedom > 1:  # no boundary is known for it: an equal part for each look
+            return min(1.0, p * planned)
+        nominal = two_sided(boundary(self.looks, planned, LEVEL))
+        return min(1.0, p * LEVEL / nominal)
+
     def warnings(self) -> tuple[str, ...]:
         """What is to be said about looking."""
         seen = len(apart(self.looks))
+        if self.planned == WHEN_I_LIKE:
+            return self.notes
+        if self.planned is not None:
+            if seen <= self.planned:
+                return self.notes
+            said = (
+                f"You planned {self.planned} looks, and this is number {seen}: nothing new may be"
+                " concluded from looks beyond the plan."
+            )
+            return (*self.notes, said)
         if seen < 2:  # noqa: PLR2004 - as above
             return self.notes
         alarm = chance_of_alarm(self.looks)
@@ -184,7 +227,8 @@ def patience(question: Question, counts: Sequence[Count], measure: Measure) -> P
             "The question was declared after the first count: what it asks, and when it ends, may"
             " have been chosen with the answers in view."
         )
-    fixed = declared and not late
+    planned = None if late else question.looks
+    fixed = declared and not late and planned is None
     stopping = [total for at, total in looks if not fixed or _ended(question, at, total)]
     return Patience(
         looks=tuple(stopping),
@@ -192,6 +236,7 @@ def patience(question: Question, counts: Sequence[Count], measure: Measure) -> P
         fixed=fixed,
         waiting=_waiting(question, looks) if fixed and not stopping else "",
         notes=tuple(notes),
+        planned=planned,
     )
 
 

@@ -19,6 +19,9 @@ from cropper.errors import MisuseError
 ANY_VERSION: Final = ""
 """The version of an :class:`Intent` that holds for all versions, or of a remark on none."""
 
+WHEN_I_LIKE: Final = 0
+"""In place of a number of looks: as many as there may be."""
+
 FORBIDDEN_IN_NAMES: Final = "\0\r\n\t"
 
 
@@ -70,8 +73,10 @@ class Intent:
 class Question:
     """A question about the versions of one set, its design declared before anybody counts.
 
-    ``stop_at_answers`` and ``stop_at`` fix the end in advance; with neither, every look at the
-    counts is one more chance of a false alarm. ``wording`` is what people were asked.
+    ``stop_at_answers`` and ``stop_at`` fix the end in advance. ``looks`` is how many times the
+    counts may be looked at and the question be stopped; :data:`WHEN_I_LIKE` any number of times.
+    With none of them, every look is one more chance of a false alarm. ``wording`` is what people
+    were asked.
     """
 
     name: str
@@ -82,6 +87,7 @@ class Question:
     wording: str = ""
     stop_at_answers: int | None = None
     stop_at: datetime | None = None
+    looks: int | None = None
     intents: tuple[Intent, ...] = ()
 
     def __post_init__(self) -> None:
@@ -101,6 +107,10 @@ class Question:
             raise MisuseError(
                 f"{self.stop_at_answers} answers are no end to wait for",
                 way_out="Give a whole number of 1 or more",
+            )
+        if self.looks is not None and self.looks < WHEN_I_LIKE:
+            raise MisuseError(
+                f"{self.looks} looks are no number of looks", way_out="Give 1 or more"
             )
         self._own_intents()
 

@@ -31,6 +31,7 @@ from cropper.publication.saying import chance, named, times
 
 ENOUGH_RUNS: Final = 4
 """House value: with fewer spare runs, scatter is too poorly known to rest a verdict on."""
+MORE_RUNS: Final = "Let each run two or three times, or ask in one poll that shows them all."
 TIMES_APART: Final = (
     "That the picture made the difference: the runs had different times, and so different weather,"
     " news and people. One poll that shows both would tell."
@@ -100,13 +101,13 @@ def _of_two(footing: Footing, waited: Patience) -> tuple[Call, str, tuple[Ratio,
     if told.chance >= LEVEL:
         return Call.TOO_CLOSE, _close(told, footing), (told,)
     undone = rates.undone_by(told)
-    doubt = (
-        f"With one run each nobody knows how far runs scatter by themselves; {undone:.1f} times the"
-        " scatter of chance would undo it."
+    little = (
+        f" ({undone:.1f} times the scatter of chance would do for this difference)"
         if undone > 1
-        else "With one run each nobody knows how far runs scatter by themselves."
+        else ""
     )
-    return Call.LEANING, f"Leaning to '{told.first}': {_ratio(told, footing)}. {doubt}", (told,)
+    doubt = f"With one run each nobody knows how far runs scatter by themselves{little}."
+    return Call.TOO_CLOSE, f"{_close(told, footing)} {doubt} {MORE_RUNS}", (told,)
 
 
 def _of_many(
@@ -118,30 +119,33 @@ def _of_many(
     nearest = max(mine, key=lambda one: one.chance)
     ordered = (nearest, *(one for one in told if one is not nearest))
     ahead_at = leaders(_by_outlet(footing.showings))
-    if found.chance_outlets_agree < LEVEL and len(set(ahead_at.values())) > 1:
+    once = len(footing.showings) == len(footing.cells)
+    agree = waited.raised(found.chance_outlets_agree, freedom=_freedom(footing))
+    if agree < LEVEL and len(set(ahead_at.values())) > 1 and not once:
         led = "; ".join(f"'{version}' at '{outlet}'" for outlet, version in ahead_at.items())
-        once = len(footing.showings) == len(footing.cells)
-        doubt = (
-            " With one run each, runs that scatter by themselves would look alike." if once else ""
-        )
         said = (
-            "The outlets differ, more than chance would have it"
-            f" ({chance(found.chance_outlets_agree)}): ahead are {led}.{doubt}"
+            f"The outlets differ, more than chance would have it ({chance(agree)}): ahead are"
+            f" {led}."
         )
         return Call.OUTLETS_DIFFER, said, ordered
-    if nearest.chance < LEVEL:
+    if nearest.chance < LEVEL and found.scatter is not None:
         return (
             Call.AHEAD,
             f"'{lead}' is ahead: {_ratio(nearest, footing)}{_scatter(found)}.",
             ordered,
         )
     if found.spare < ENOUGH_RUNS and waited.raised(nearest.alone) < LEVEL:
-        doubt = (
-            f"beyond chance alone, but {len(footing.showings)} runs are too few to know how far"
-            " runs scatter by themselves"
-        )
-        return Call.LEANING, f"Leaning to '{lead}': {_ratio(nearest, footing)}; {doubt}.", ordered
+        runs = len(footing.showings)
+        doubt = f"{runs} runs are too few to know how far runs scatter by themselves"
+        return Call.TOO_CLOSE, f"{_close(nearest, footing)[:-1]}; {doubt}. {MORE_RUNS}", ordered
     return Call.TOO_CLOSE, f"{_close(nearest, footing)[:-1]}{_scatter(found)}.", ordered
+
+
+def _freedom(footing: Footing) -> int:
+    """The degrees of freedom of outlets that may differ: cells beyond one preference for all."""
+    outlets = {one.outlet for one in footing.showings}
+    versions = {one.version for one in footing.showings}
+    return max(1, len(footing.cells) - len(outlets) - len(versions) + 1)
 
 
 def _foremost(told: Sequence[Ratio]) -> str:
@@ -232,7 +236,7 @@ def _comparison(one: Ratio) -> Comparison:
 
 
 def _may(call: Call, told: Sequence[Ratio], footing: Footing) -> tuple[str, ...]:
-    if call in {Call.AHEAD, Call.LEANING} and told:
+    if call is Call.AHEAD and told:
         said = (
             f"While they ran, '{told[0].first}' drew more {footing.measure} per {footing.per} than"
             f" '{told[0].second}'."

@@ -78,7 +78,7 @@ def test_from_the_question_to_a_plain_answer(poll: Ask) -> None:
 
 def test_json_holds_the_reading_for_scripts(poll: Ask) -> None:
     poll(
-        *("feedback", "count", "knitwear", "which-cover", "hooded-shawl=39", "roll-neck=61"),
+        *("feedback", "count", "knitwear", "which-cover", "hooded-shawl=30", "roll-neck=70"),
         *("--at", "studio-feed"),
     )
     read = json.loads(poll("feedback", "show", "knitwear", "which-cover", "--json").stdout)
@@ -137,7 +137,7 @@ def test_a_question_is_not_asked_twice_and_an_unknown_one_is_named(poll: Ask) ->
 def test_without_an_end_fixed_beforehand_it_says_what_looking_costs(ask: Ask) -> None:
     words = ("feedback", "ask", "knitwear", "q", "--as", "one-poll", "--versions", "a,b")
     assert "210 answers tell 60 from 40 with 80 % power" in ask(*words).stderr
-    assert "No end is fixed" not in ask(*words[:3], "r", *words[4:], "--answers", "820").stderr
+    assert "Look when you like" not in ask(*words[:3], "r", *words[4:], "--answers", "820").stderr
 
 
 def test_remarks_are_taken_in_once_without_authors_and_told_beside_the_intent(
@@ -255,7 +255,7 @@ def test_the_library_does_what_the_verbs_do(record: Path) -> None:
         ]
         count(kept, "s", likes, now=NOW)
         (one,) = told(kept, "s", tags=None, now=NOW)
-    assert one.reading.call is Call.LEANING
+    assert one.reading.call is Call.TOO_CLOSE
 
 
 def test_a_count_at_an_outlet_that_the_record_does_not_know_is_pointed_out(

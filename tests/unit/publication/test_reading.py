@@ -185,9 +185,9 @@ def test_separate_runs_on_no_common_footing_are_not_compared(
     assert reason in reading.sentence
 
 
-def test_one_run_each_can_only_lean() -> None:
+def test_one_run_each_tells_nothing_for_nobody_measured_how_runs_scatter() -> None:
     reading = told(RUNS, likes(SHAWL, 48, reach=900), likes(NECK, 82, reach=950))
-    assert reading.call is Call.LEANING
+    assert reading.call is Call.TOO_CLOSE
     assert "1.62 times the likes" in reading.sentence
     assert "nobody knows how far runs scatter" in reading.sentence
     assert any("weather" in said for said in reading.may_not)
