@@ -22,7 +22,7 @@ from cropper.geometry import Point
 
 if TYPE_CHECKING:
     from cropper.batch.measuring import Looked
-    from cropper.subject.subject import Subject
+    from cropper.subject.subject import Finding, Subject
 
 
 EXIT_CODES: Final = {
@@ -116,11 +116,36 @@ def _print(looked: list[Looked]) -> None:
     if rows:
         print_table(headings, rows)
     for one in looked:
+        for line in _remarks(one.seen.finding) if one.seen else ():
+            say(f"{one.file}: {line}")
         for note in one.seen.notes if one.seen else ():
             say(f"Note: {one.file}: {note}")
         if one.problem:
             opened = one.seen is not None
             say(f"{one.file}: {one.problem}" if opened else f"Error: {one.problem}")
+
+
+SHUT: Final = frozenset({"half", "closed"})
+
+
+def _remarks(finding: Finding) -> list[str]:
+    """What stands in no column: eyes nearly shut, and persons without a head."""
+    lines = []
+    for number, one in enumerate(finding.subjects, start=1):
+        details = {"left": one.left_detail, "right": one.right_detail}
+        shut = [
+            side
+            for side, detail in details.items()
+            if detail is not None and str(detail.state) in SHUT
+        ]
+        if len(shut) == 1:
+            lines.append(f"person {number}: the eye on the {shut[0]} is nearly shut")
+        elif shut and one.eyes_state == "half":
+            lines.append(f"person {number}: both eyes are nearly shut")
+    for box in finding.bodies:
+        place = f"{box.x0:.0f},{box.y0:.0f} to {box.x1:.0f},{box.y1:.0f}"
+        lines.append(f"somebody whose head was not found, {place}")
+    return lines
 
 
 def _row(file: str, number: int, one: Subject) -> tuple[str, ...]:

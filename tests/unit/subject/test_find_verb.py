@@ -13,18 +13,23 @@ from click.testing import CliRunner, Result
 
 from cropper.cli.main import cropper
 from cropper.errors import MasterError
-from cropper.geometry import Point, Size
+from cropper.geometry import Extent, Point, Size
 from cropper.job import looking
 from cropper.job.one_master import Seen
 from cropper.job.plan import HandMarks
 from cropper.subject.by_hand import by_hand
-from cropper.subject.subject import Finding, Origin
+from cropper.subject.subject import EyeDetail, EyesState, Finding, Origin
 
 SIZE = Size(3000, 2000)
 FOUND = replace(
     by_hand(SIZE, Point(1400, 800), Point(1600, 800)),
     eyes_from=Origin.FOUND,
     why="the only person",
+)
+WINKING = replace(
+    FOUND,
+    left_detail=EyeDetail(state=EyesState.OPEN, score=0.9, sigma_px=2.0),
+    right_detail=EyeDetail(state=EyesState.HALF, score=0.6, sigma_px=2.0),
 )
 DOUBTED = replace(FOUND, eyes_from=Origin.ESTIMATED, doubt="the face is in profile")
 
@@ -35,10 +40,12 @@ class StandIn:
     def look(self, path: Path, marks: HandMarks) -> Seen:
         if path.stem == "broken":
             raise MasterError(f"{path}: this is not a picture", way_out="Export it as JPEG")
-        people = {"empty": (), "profile": (DOUBTED,)}.get(path.stem, (FOUND,))
+        people = {"empty": (), "profile": (DOUBTED,), "wink": (WINKING,)}.get(path.stem, (FOUND,))
         if marks.eyes is not None:
             people = (by_hand(SIZE, *marks.eyes),)
-        return Seen(sha256="0" * 64, size=SIZE, finding=Finding(size=SIZE, subjects=people))
+        bodies = (Extent(10, 20, 310, 1220),) if path.stem == "wink" else ()
+        finding = Finding(size=SIZE, subjects=people, bodies=bodies)
+        return Seen(sha256="0" * 64, size=SIZE, finding=finding)
 
 
 @pytest.fixture(autouse=True)
@@ -88,6 +95,12 @@ def test_the_json_keeps_to_its_schema_and_to_the_names_as_given() -> None:
 
 def test_nobody_found_names_the_way_out() -> None:
     assert "--eyes" in find("empty.jpg").stderr
+
+
+def test_an_eye_nearly_shut_and_somebody_without_a_head_are_told() -> None:
+    told = find("wink.jpg").stderr
+    assert "person 1: the eye on the right is nearly shut" in told
+    assert "somebody whose head was not found, 10,20 to 310,1220" in told
 
 
 def test_eyes_placed_by_hand_are_taken() -> None:
