@@ -84,6 +84,10 @@ class Verbs(click.Group):
             ctx.fail(f"there is no verb '{args[0]}'.{meant}")
         return super().resolve_command(ctx, args)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """``help VERB`` is ``VERB --help``."""
+        return super().parse_args(ctx, [*args[1:], "--help"] if args[:1] == ["help"] else args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of verbs without importing any of them."""
         del ctx
@@ -105,7 +109,7 @@ class Verbs(click.Group):
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, prog_name="cropper")
+@click.version_option(__version__, "-V", "--version", prog_name="cropper")
 def cropper() -> None:
     """From a finished portrait to the right crop for every destination.
 

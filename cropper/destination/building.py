@@ -32,6 +32,7 @@ from cropper.destination.finishing import (
     with_profile,
 )
 from cropper.destination.fitting import in_destination
+from cropper.destination.own import title_of
 from cropper.destination.schema import BandTable, DestinationTable
 from cropper.destination.shots import Shot
 from cropper.geometry import WHOLE, NormalBox, Size, mm_to_px
@@ -76,7 +77,7 @@ def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
     delivered = _delivered(table, page, bleed)
     return Destination(
         name=name,
-        title=table.title,
+        title=table.title or title_of(name),
         description=table.description,
         groups=table.groups,
         shape=_shape(table, delivered),

@@ -22,9 +22,11 @@ from cropper._resources import shipped
 from cropper.destination import faults, reading
 from cropper.destination.building import ContradictionError, build
 from cropper.destination.destination import Destination
+from cropper.destination.own import copied, own_folder, starter
 from cropper.destination.schema import DestinationTable
 from cropper.disk import plain
 from cropper.errors import MisuseError, PresetError
+from cropper.geometry import Size
 
 ALL: Final = "all"
 SHIPPED: Final = "presets"
@@ -93,7 +95,7 @@ class _Source:
 
 
 def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
-    """The shipped presets and those of the photographer's ``folders``, later folders winning.
+    """The shipped presets, those of the user's own folder and of ``folders``, later ones winning.
 
     Raises one :class:`PresetError` (exit 3) that says every fault of every file.
     """
@@ -101,9 +103,12 @@ def load_presets(*, folders: Sequence[Path] = ()) -> Catalogue:
     kept: dict[str, Destination] = {}
     notices: list[str] = []
     given: set[str] = set()
-    for layer in (_shipped_sources(), *(_own_sources(folder, wrong) for folder in folders)):
+    mine = own_folder()
+    own = (mine,) if any(mine.glob("*.toml")) else ()
+    for folder in (None, *own, *folders):
+        layer = _shipped_sources() if folder is None else _own_sources(folder, wrong)
         for destination in _layer(layer, wrong).values():
-            if layer[0].folder is not None:
+            if folder in folders:
                 given.add(destination.name)
             before = kept.get(destination.name)
             if before is not None:
@@ -239,3 +244,44 @@ def _clashes(destinations: tuple[Destination, ...]) -> Iterator[PresetError]:
                 " would have one name: put {destination} in it",
                 where=(*where, "naming"),
             )
+
+
+def new_text(name: str, size: Size | None, like: str) -> str:
+    """The text of a new own destination: of ``size``, or like another one (and of ``size``).
+
+    Raises :class:`MisuseError` where there is nothing to begin with, and :class:`PresetError` where
+    what comes of it is no destination.
+    """
+    if like:
+        text = copied(_text_of(like), like, name, size)
+    elif size is not None:
+        text = starter(name, size)
+    else:
+        raise MisuseError(
+            "a new destination needs a size", way_out="Add --size 900x1200, or --like"
+        )
+    _refuse_faulty(name, text)
+    return text
+
+
+def _text_of(name: str) -> str:
+    """The preset file that a destination stands in."""
+    mine = own_folder()
+    own = [one for one in _own_sources(mine, []) if one.file.is_file()] if mine.is_dir() else []
+    for source in (*own, *_shipped_sources()):
+        if name in _toml(source.file):
+            return source.file.read_text(encoding="utf-8")
+    raise MisuseError(
+        f"there is no destination '{name}' to copy", way_out="`cropper destinations` lists them"
+    )
+
+
+def _refuse_faulty(name: str, text: str) -> None:
+    """Raise :class:`PresetError` for a text that would be at fault among all others."""
+    source = _Source(f"{name}.toml", Path(name), folder=None)
+    made = _of_table(name, tomllib.loads(text, parse_float=Decimal)[name], source)
+    if not isinstance(made, Destination):
+        raise faults.all_at_once([fault.inside(source.called) for fault in made])
+    wrong = list(_clashes((*load_presets().destinations, made)))
+    if wrong:
+        raise faults.all_at_once(wrong)

@@ -153,7 +153,7 @@ class FinishTable(Edge):
 class DestinationTable(Edge):
     """``[name]``: one destination. docs/reference/presets.md explains every key."""
 
-    title: Text
+    title: Text = ""
     description: Text = ""
     groups: Names = ()
     shape: Annotated[ShapeRange, PlainValidator(reading.shape)] | None = None

@@ -82,11 +82,6 @@ def test_one_wrong_value(tmp_path: Path, line: str, said: str) -> None:
     assert said in said_of(tmp_path, body)
 
 
-def test_a_missing_title_is_asked_for_by_example(tmp_path: Path) -> None:
-    said = said_of(tmp_path, 'shape = "4:5"\n')
-    assert said == "feed.toml.story.title: is missing; for example title = 'Tall post'"
-
-
 def test_all_faults_of_all_files_are_told_at_once(tmp_path: Path) -> None:
     (tmp_path / "a.toml").write_text('[one]\ntitle = "x"\nshape = "9:0"\nppi = -1\n')
     (tmp_path / "b.toml").write_text("[two\n")
