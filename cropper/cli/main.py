@@ -36,6 +36,7 @@ VERBS: Final = {
     "words": "Write who made a job's pictures, what they show, and who may use them.",
     "export": "Write the finished files of a job and their manifest.",
     "verify": "Compare every deliverable with its manifest, and repair.",
+    "deliver": "Put one recipient's files into a folder to hand over.",
     "regions": "List crops as image regions, or take crops from regions made elsewhere.",
     "identify": "Tell which picture, version and destination a found file comes from.",
     "record": "Write down where each version runs, and what was agreed.",
