@@ -70,10 +70,10 @@ def hand_over(job: Path, recipient: str, *, now: datetime, zipped: bool) -> Deli
     folder.must_read()
     with folder.held():
         rows = _rows_for(job, recipient)
-        datas = [_sound(job / DELIVERABLES / row.file, row.sha256) for row in rows]
+        contents = [_sound(job / DELIVERABLES / row.file, row.sha256) for row in rows]
         place = _new_place(job, recipient, now)
         names = _names(rows)
-        for name, data in zip(names, datas, strict=True):
+        for name, data in zip(names, contents, strict=True):
             write_whole(place / name, data, within=job)
         for name, text in ((CREDITS, _credits(names, rows)), (CONTACT, _contact(names, rows))):
             write_whole(place / name, text.encode(), within=job)
