@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option
+from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option, record_option
 
 if TYPE_CHECKING:
     from cropper.batch.status import Status
@@ -24,8 +25,17 @@ SHOWN: Final = 20
 @click.option("--all", "everything", is_flag=True, help="Show all that waits, not the first 20.")
 @click.option("--html", "page", is_flag=True, help="Also make a page of the worst crops.")
 @json_option
+@record_option
 @click.pass_context
-def command(ctx: click.Context, *, job: Path, everything: bool, page: bool, as_json: bool) -> None:
+def command(
+    ctx: click.Context,
+    *,
+    job: Path,
+    everything: bool,
+    page: bool,
+    as_json: bool,
+    address: str | None,
+) -> None:
     """Tell how a job stands: done, waiting for your eye, failed; the gravest first.
 
     No picture is opened, and nothing is changed; --html writes worst-first.html into the job's
@@ -42,6 +52,7 @@ def command(ctx: click.Context, *, job: Path, everything: bool, page: bool, as_j
         click.echo(json.dumps(status.mapping(), indent=2, ensure_ascii=False))
     else:
         _print(status, job, len(status.waiting) if everything else SHOWN)
+        _print_unsettled(job, address)
     if page:
         from cropper.batch.worst_first import put_worst_first  # noqa: PLC0415 - as above
 
@@ -92,6 +103,23 @@ def _print_masters(status: Status, job: Path) -> None:
 def _named(versions: tuple[str, ...]) -> str:
     rest = len(versions) - SHOWN
     return ", ".join(versions[:SHOWN]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def _print_unsettled(job: Path, address: str | None) -> None:
+    """Recorded runs of the job that clash with what was agreed since."""
+    from cropper.cli.tables import say  # noqa: PLC0415 - as above
+    from cropper.errors import RecordError  # noqa: PLC0415
+    from cropper.job.recording import unsettled_of  # noqa: PLC0415
+
+    try:
+        found = unsettled_of(job, address=address, now=datetime.now(UTC))
+    except RecordError as error:
+        say(f"The record was not asked: {error}")
+        return
+    if found:
+        click.echo(f"\nRuns to settle ({len(found)}):")
+    for one in found:
+        click.echo(f"  {one.sentence} {one.way_out}.")
 
 
 def _headline(status: Status, job: Path) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from uuid import uuid4
@@ -18,7 +18,8 @@ from cropper.publication.dates import midnight, said_span
 from cropper.publication.facts import Asked
 from cropper.publication.outlets import Outlets
 from cropper.publication.releases import STATUS_WORDS, Release
-from cropper.publication.settling import Unsettled
+from cropper.publication.settling import Unsettled, unsettled
+from cropper.publication.spans import Span
 from cropper.publication.whereabouts import Standing, standing
 from cropper.record.address import chosen
 
@@ -71,6 +72,24 @@ def take_in_job(record: Record, job: Path, stamp: Stamp) -> TakenIn:
         sentences=tuple(sentences),
         unsettled=tuple(one for one in record.unsettled(about, stamp.at) if one.key not in before),
     )
+
+
+def unsettled_of(job: Path, *, address: str | None, now: datetime) -> tuple[Unsettled, ...]:
+    """The clashes of recorded runs of a job's versions that call for something now.
+
+    None where there is no record. Raises :class:`RecordError` for one that cannot be read.
+    """
+    place = chosen(address, job=job)
+    if place.file is not None and not place.file.is_file():
+        return ()
+    from cropper.record import open_record  # noqa: PLC0415 - brings the database, seldom needed
+
+    with open_record(address, job=job) as record:
+        rules = record.facts(Asked(versions=("",))).sets.values()
+        rest = max((one.rest for one in rules), default=timedelta(0))
+        facts = record.facts(Asked(span=Span(now - rest)))
+    mine = {one.version for one in facts.pieces if one.job == job.resolve().name}
+    return tuple(one for one in unsettled(facts, now) if one.run.version in mine)
 
 
 def standing_in(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import json
+import os
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from cropper.errors import RivalsError
+from cropper.job.recording import unsettled_of
 from cropper.publication.bars import Rule
 from cropper.publication.facts import Asked
 from cropper.publication.licences import Elsewhere, Licence, LicenceKind
@@ -154,6 +156,9 @@ def test_a_job_whose_sets_bind_earlier_runs_lists_what_clashes(job: Path) -> Non
     told_now = typed("running")
     assert "To settle" in told_now.output
     assert json.loads(typed("running", "--json").stdout)["unsettled"][0]["rule"] == "barred version"
+    (one,) = unsettled_of(job, address=os.environ["CROPPER_RECORD"], now=day(400))
+    assert (one.run.version, one.clash.rule) == ("hood", Rule.BARRED)
+    assert unsettled_of(job, address=str(job / "none.sqlite"), now=day(0)) == ()
 
 
 def test_numbers_are_found_again_and_agreements_end_and_are_called_off(taken: Path) -> None:  # noqa: F811
