@@ -30,6 +30,16 @@ OVERLAPS = """() => {
 """Pairs of words that lie on each other; a line's box is taller than its letters by a third."""
 
 
+WORDS_TORN = """() => [...document.querySelectorAll('tbody th, tbody td')].filter((one) => {
+  const range = document.createRange();
+  range.selectNodeContents(one);
+  const boxes = [...range.getClientRects()].filter((box) => box.width > 0);
+  return one.textContent.trim().length > 6 && boxes.some((box) => box.width < 12)
+    && boxes.length > 3;
+}).map((one) => one.textContent)"""
+"""Table fields that are set one letter a line."""
+
+
 def spring() -> Timeline:
     runs = [
         run(
@@ -63,5 +73,6 @@ def test_the_timeline_keeps_the_rules_for_everybody(
     across = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
     assert across[0] <= across[1]
     assert page.evaluate(OVERLAPS) == []
+    assert page.evaluate(WORDS_TORN) == []
     assert complaints == []
     page.close()
