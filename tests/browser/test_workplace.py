@@ -146,6 +146,7 @@ def test_the_same_takes_few_clicks_and_all_good_ones_go_in_one(
             at(page, following)
     soon(page, lambda: approved(server), len(names))
     assert clicks <= MOST_CLICKS
+    page.wait_for_url(f"**/look/{OTHER}**")  # the walk goes on to the next picture by itself
 
     page = opened(visit, OTHER)
     page.keyboard.press("Shift+A")
