@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from cropper.deliverable.dithering import rows_of
 from cropper.deliverable.levels import Lit
-from cropper.deliverable.light import FLOOR, FRACTION, crossing, encoding_table
+from cropper.deliverable.light import FLOOR, FRACTION, crossing, encoding_table, looked_up
 from cropper.deliverable.sharpening import Sharpening, difference
 from cropper.geometry import Size
 from cropper.master.icc import Floats
@@ -55,9 +55,7 @@ class Finisher:
 
         moved: Any = lit if self.matrix is None else cv2.transform(lit, self.matrix)
         crossed: Any = np.asarray(moved).reshape(*lit.shape[:2], self.channels)
-        out: npt.NDArray[Any] = np.empty(crossed.shape, self.table.dtype)
-        np.take(self.table, crossed, out=out, mode="clip")
-        return out
+        return looked_up(crossed, self.table)
 
     def rounded(self, encoded: npt.NDArray[Any], edge: npt.NDArray[Any] | None, top: int) -> Codes:
         """The one rounding, after adding what sharpening found. ``top``: the picture's row."""

@@ -8,6 +8,7 @@ a whole-pixel size. Which of the two lies nearer a float reference is measured i
 
 from __future__ import annotations
 
+import threading
 from enum import Enum
 from typing import Any, Final
 
@@ -58,7 +59,7 @@ class Source:
         """The part in ``box`` at ``size``; a new read-only array."""
         import cykooz_resizer as engine  # noqa: PLC0415
 
-        aimed = engine.ImageData(size.width, size.height, self._type)
+        aimed = _aimed(engine, size, self._type)
         crop = engine.CropBox(box.x0, box.y0, box.width, box.height) if box else None
         options = engine.ResizeOptions(
             resize_alg=engine.ResizeAlg.convolution(engine.FilterType[kernel.value]),
@@ -68,6 +69,22 @@ class Source:
         engine.Resizer().resize(self._image, aimed, options)
         flat = np.frombuffer(aimed.get_buffer(), self._dtype)
         return flat.reshape(size.height, size.width, self._channels)
+
+
+AIMED_KEPT: Final = 4
+"""Empty pictures that a thread keeps: strips of one deliverable have two or three heights."""
+_KEPT: Final = threading.local()
+
+
+def _aimed(engine: Any, size: Size, pixel_type: Any) -> Any:
+    """A picture to resize into. The engine hands out copies, so one may be used again and again."""
+    kept: dict[tuple[Any, ...], Any] = _KEPT.__dict__.setdefault("aimed", {})
+    key = (size.width, size.height, pixel_type)
+    if key not in kept:
+        while len(kept) >= AIMED_KEPT:
+            del kept[next(iter(kept))]
+        kept[key] = engine.ImageData(size.width, size.height, pixel_type)
+    return kept[key]
 
 
 def _pixel_type(engine: Any, dtype: np.dtype[Any], channels: int) -> Any:

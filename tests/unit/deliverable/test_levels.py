@@ -7,7 +7,7 @@ import pytest
 
 from cropper.deliverable import levels
 from cropper.deliverable.levels import BAND_ROWS, Levels, Lit
-from cropper.deliverable.light import LOOKED_UP_ROWS, SRGB, light_of
+from cropper.deliverable.light import SRGB, light_of
 from cropper.geometry import Extent, Size
 
 TALL = np.random.default_rng(3).integers(0, 256, (4 * BAND_ROWS, 48, 3), np.uint8)
@@ -41,7 +41,7 @@ def test_a_band_made_again_gives_the_same_samples_as_one_that_was_kept(
     assert np.array_equal(brought_to(Levels(TALL, light_of(SRGB, 8)), size), kept)
 
 
-@pytest.mark.parametrize("rows", [1, LOOKED_UP_ROWS, 2 * LOOKED_UP_ROWS + 3])
+@pytest.mark.parametrize("rows", [1, 8, 19])
 def test_sixteen_bit_codes_are_lit_as_their_table_says(rows: int) -> None:
     codes = np.random.default_rng(rows).integers(0, 65536, (rows, 7, 3)).astype(np.uint16)
     light = light_of(SRGB, 16)
