@@ -28,9 +28,9 @@ LONGEST: Final = 600
 def command(*, job: Path, everything: bool, as_json: bool) -> None:
     """Write a commented words.toml into the job, or check and show the one that is there.
 
-    The file holds credits, releases, licence terms, captions and alt texts; `cropper export`
-    writes them into the finished files. One that is there is never written to. Rights and releases
-    are yours to confirm.
+    The file holds credits, releases, licence terms, captions and alt texts, and begins with what
+    the masters say of themselves; `cropper export` writes them into the finished files. One that is
+    there is never written to. Rights and releases are yours to confirm.
 
     Exit codes: 0 done, 1 cannot, 2 misused, 3 words.toml is at fault.
     """
@@ -42,7 +42,7 @@ def command(*, job: Path, everything: bool, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps(listing.mapping(), indent=2, ensure_ascii=False))
     elif listing.made:
-        click.echo(f"{listing.file} is written, with all lines commented out.")
+        click.echo(f"{listing.file} is written: what the masters say, the rest commented out.")
         click.echo(f"Fill it in, then look at it again: cropper words --job {job}")
     else:
         _print(listing, len(listing.rows) if everything else SHOWN)
