@@ -30,8 +30,9 @@ BAND_ROWS: Final = 256
 50 MP; 128: CPU + 5 to 15 %; one run each)."""
 AROUND: Final = 2 * LOBES * int(LEAST_LEFT) + 4
 """Rows a band has beyond its own: the kernel's reach at the largest reduction left, below 4."""
-MOST_KEPT_BYTES: Final = 180_000_000
-"""Bands kept, of all levels: a 24 MP master's at full size (house: CPU against memory)."""
+MOST_KEPT_BYTES: Final = 156_000_000
+"""Bands kept, of all levels: a 24 MP master's at full size (house: CPU against memory; the planes
+of least codes take 22 MB beside them)."""
 
 BELOW: Final = 1
 """Codes of 8 bit by which a pixel may be darker than any near it (house: by so much Lanczos and a

@@ -71,8 +71,8 @@ class Source:
         return flat.reshape(size.height, size.width, self._channels)
 
 
-AIMED_KEPT: Final = 4
-"""Empty pictures that a thread keeps: strips of one deliverable have two or three heights."""
+AIMED_KEPT: Final = 2
+"""Empty pictures that a thread keeps: most strips of one deliverable have one height or two."""
 _KEPT: Final = threading.local()
 
 
