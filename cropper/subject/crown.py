@@ -105,11 +105,6 @@ class _Axes:
         risen: NDArray[np.float64] = (points - self.eyes) @ self.up / self.reach
         return risen
 
-    def sideways(self, points: Points) -> NDArray[np.float64]:
-        """How far beside the axis points lie, in eyes-to-chin."""
-        beside: NDArray[np.float64] = (points - self.eyes) @ self.across / self.reach
-        return beside
-
 
 def axes_of(face: Face) -> _Axes:
     """The axes of a face.
@@ -148,14 +143,35 @@ class _Hair:
     fills_piece: bool
 
 
-def _belonging(points: Points, face: Face, others: Sequence[Face]) -> NDArray[np.bool_]:
-    """Pixels nearer to this face than to any other, by their sizes."""
-    mine = np.hypot(*(points - np.array(face.middle)).T) / face.side
-    ours = np.ones(len(points), bool)
-    for other in others:
-        theirs = np.hypot(*(points - np.array(other.middle)).T) / other.side
-        ours &= mine <= theirs
-    return ours
+def _pixel_places(piece: Piece, out: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where the middles of a piece's ``out`` x ``out`` pixels lie in the master: x, y, flat."""
+    inverse = np.linalg.inv(piece.matrix[:, :2])
+    steps = np.arange(out) + 0.5
+    first = -inverse @ piece.matrix[:, 2]
+    x, y = (
+        ((inverse[axis, 0] * steps + first[axis])[None, :] + (inverse[axis, 1] * steps)[:, None])
+        for axis in (0, 1)
+    )
+    return x.ravel(), y.ravel()
+
+
+def _along(
+    axes: _Axes, way: Points, x: NDArray[np.float64], y: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How far places lie along a unit vector from the eyes, in eyes-to-chin."""
+    across, down = way / axes.reach
+    start = float(axes.eyes @ way) / axes.reach
+    return np.asarray(x * across + y * down - start, np.float64)
+
+
+def _nearer(
+    x: NDArray[np.float64], y: NDArray[np.float64], face: Face, other: Face
+) -> NDArray[np.bool_]:
+    """Places nearer to a face than to another one, by their sizes."""
+    mine, theirs = (
+        ((x - one.middle[0]) ** 2 + (y - one.middle[1]) ** 2) / one.side**2 for one in (face, other)
+    )
+    return np.asarray(mine <= theirs)
 
 
 def _connected(mask: NDArray[np.bool_], seeds: Points) -> NDArray[np.bool_]:
@@ -188,17 +204,12 @@ def _hair_in(
     """The head's pixels in one piece's mask."""
     out = mask.shape[0]
     axes = axes_of(face)
-    rows, columns = np.mgrid[0:out, 0:out]
-    places = piece.to_master(np.column_stack([columns.ravel() + 0.5, rows.ravel() + 0.5]))
-    heights, beside = axes.heights(places), axes.sideways(places)
-    inside = (
-        (places[:, 0] >= 0)
-        & (places[:, 0] <= size.width)
-        & (places[:, 1] >= 0)
-        & (places[:, 1] <= size.height)
-    )
+    x, y = _pixel_places(piece, out)
+    heights, beside = _along(axes, axes.up, x, y), _along(axes, axes.across, x, y)
+    inside = (x >= 0) & (x <= size.width) & (y >= 0) & (y <= size.height)
     region = inside & (heights > _LOWEST) & (np.abs(beside) < HALF_WIDTH)
-    region &= _belonging(places, face, others)
+    for other in others:
+        region &= _nearer(x, y, face, other)
     seeds = piece.from_master(face.points[:468, :2])
     person = mask > PERSON
     joined = _connected(person & region.reshape(out, out), seeds)
@@ -210,7 +221,7 @@ def _hair_in(
     held_back = bool(above.any()) and wide < WIDE_HAIR
     if held_back:
         solid &= heights <= ORDINARY_HAIR
-    points = places[solid]
+    points = np.column_stack([x[solid], y[solid]])
     touches = bool(len(points)) and float(points[:, 1].min()) < max(1.0, _NEAR_EDGE * axes.reach)
     fills = bool(solid.reshape(out, out)[:2].any())
     softness = _softness(heights, region & (np.abs(beside) < _SOFT_WIDTH), mask.ravel(), solid)
