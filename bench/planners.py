@@ -1,339 +1,385 @@
-"""Three ways to crop, side by side: this planner, a centred crop, an attention-based crop.
+"""How far each way to crop agrees with picture editors: this planner, and three to compare with.
 
-Every demo master x every shipped destination that crops, all judged by the independent checker
-(tests/oracle) from the masters' true points. Writes docs/three-planners.md.
+Editors drew crops by eye for pictures and shapes, without seeing any program's
+(``bench/editors/``). A planner's crop of the same cell is compared by intersection over union; no
+crop counts 0. Writes docs/three-planners.md.
 
-Run from the top of the checkout: ``python -m bench.planners`` (about a minute).
+Run from the top of the checkout: ``python -m bench.planners`` (a minute or two). Portraits of real
+people are not part of the project: ``--portraits FOLDER --boxes FILE`` adds those that you have.
 """
 
 from __future__ import annotations
 
 import argparse
-import math
+import json
 import statistics
-import time
-from collections.abc import Callable, Iterable
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
+from bench.asked_planners import ROOT, Planner, planners
+from bench.planner_worker import geometry
+from cropper.job.looking import MasterLooker
+from cropper.job.plan import HandMarks
 
-from cropper.destination.destination import Destination
-from cropper.destination.presets import load_presets
-from cropper.geometry import PixelBox, Size
-from cropper.proposal.planning import propose
-from cropper.subject.subject import Finding
-from tests.oracle.boxes import Boxes, sizes
-from tests.oracle.brute import sieve
-from tests.oracle.case import Case, cases
-from tests.oracle.checker import Measured, measure
-from tests.oracle.graded import GRADED
-from tests.oracle.never import NEVER
-from tests.oracle.truth import picture_of, truth_files, truth_finding
+PAGE: Final = ROOT / "docs" / "three-planners.md"
+EDITORS: Final = Path(__file__).parent / "editors"
+DEMO: Final = ROOT / "demo_images"
+WELL: Final = 0.8
+POORLY: Final = 0.6
+"""House: two editors agree with each other at .9; at .8 a crop tells the same, below .6 another."""
 
-PAGE: Final = Path(__file__).parents[1] / "docs" / "three-planners.md"
-GOOD_BELOW: Final = 1000
-"""House: a crop is good when it keeps every never-rule and no graded rule is a whole scale
-beyond its tolerance (a tier's cost below 1, counted in thousandths)."""
-RUNGS: Final = 48
-GRID: Final = 40
-SHAPES: Final = 9
-PLANNERS: Final = ("planner", "centred", "attention")
+SHAPES: Final = {
+    "square": ("square-post", 1.0),
+    "tall": ("tall-post", 4 / 5),
+    "story": ("story", 9 / 16),
+    "wide": ("wide", 16 / 9),
+    "header": ("page-header", 3.0),
+    "link": ("link-preview", 1200 / 630),
+    "circle": ("avatar", 1.0),
+    "print": ("print-4x6", 2 / 3),
+    "cover": ("cover-a4", 210 / 297),
+    "spread": ("spread-a4", 420 / 297),
+}
+"""The editors' shapes: the destination that asks for each, and width over height."""
+TURNS: Final = "print"
+"""The shape that lies as the picture does."""
+
+Sides = tuple[float, float, float, float]
+"""Left, top, right, bottom, in pixels of the picture."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
-    """One master and destination: what each planner made, and what a search says is possible."""
+class Crop:
+    """What a planner answers for a cell."""
 
-    master: str
-    destination: str
-    possible: bool
-    good_possible: bool
-    least: tuple[int, ...] | None
-    made: dict[str, Measured | None]
+    sides: Sides
+    verdict: str = ""
+    reason: str = ""
 
 
-def good(measured: Measured | None) -> bool:
-    """Whether a crop is good (see GOOD_BELOW)."""
-    return measured is not None and not any(measured.broken) and graded_ok(measured.cost)
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A picture in a shape: the editors' boxes (None: no crop worth signing), and the planners'."""
+
+    collection: str
+    picture: str
+    shape: str
+    editors: tuple[Sides | None, ...]
+    crops: dict[str, Crop | None]
+
+    @property
+    def drawn(self) -> list[Sides]:
+        """The boxes of those editors who drew one."""
+        return [box for box in self.editors if box is not None]
+
+    def agreement(self, planner: str) -> float:
+        """Mean over the editors' boxes; 0 without a crop."""
+        crop = self.crops[planner]
+        return 0.0 if crop is None else statistics.mean(shared(crop.sides, b) for b in self.drawn)
+
+    def refused(self, planner: str) -> bool:
+        """Whether an editor would send the crop back: far from every box, or none was drawn."""
+        crop = self.crops[planner]
+        return crop is not None and all(shared(crop.sides, box) < POORLY for box in self.drawn)
 
 
-def graded_ok(cost: tuple[int, ...]) -> bool:
-    """Whether tiers 1 to 6 all stay below a whole scale."""
-    return all(tier < GOOD_BELOW for tier in cost[1:7])
+def shared(one: Sides, other: Sides) -> float:
+    """Intersection over union of two boxes."""
+    across = max(0.0, min(one[2], other[2]) - max(one[0], other[0]))
+    down = max(0.0, min(one[3], other[3]) - max(one[1], other[1]))
+    return across * down / (area(one) + area(other) - across * down)
 
 
-# --- a search with the true points ---------------------------------------------------------
+def area(box: Sides) -> float:
+    return (box[2] - box[0]) * (box[3] - box[1])
 
 
-def range_sizes(
-    destination: Destination, size: Size, heights: Iterable[int]
-) -> list[tuple[int, int]]:
-    """A ladder of shapes within a range at each height, as far as they fit."""
-    shape, pairs = destination.shape, []
-    for h in heights:
-        least = max(1, math.ceil(shape.least * h))
-        most = min(size.width, math.floor(shape.most * h))
-        if least <= most:
-            ladder = np.unique(np.linspace(least, most, SHAPES).round().astype(int))
-            pairs += [(int(w), h) for w in ladder]
-    return pairs
+# --- the cells -------------------------------------------------------------------------------
 
 
-def coarse_sizes(destination: Destination, size: Size) -> list[tuple[int, int]]:
-    """A ladder of allowed sizes, from a fortieth of the master up to the largest."""
-    if destination.shape.exact or destination.full_frame:
-        every = sizes(destination, size)
-        rungs = np.geomspace(max(1, len(every) // 40), len(every), RUNGS).round().astype(int)
-        return [every[rung - 1] for rung in np.unique(rungs)]
-    heights = np.geomspace(size.height // 40, size.height, RUNGS).round().astype(int)
-    return range_sizes(destination, size, [int(h) for h in np.unique(heights)])
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture with its people (see :mod:`bench.planner_worker`), and its file if there is one."""
+
+    collection: str
+    name: str
+    finding: dict[str, Any]
+    editors: list[dict[str, list[float] | None]]
+    file: Path | None = None
 
 
-def coarse_boxes(case: Case, size: Size) -> Iterable[Boxes]:
-    """Boxes of the ladder's sizes on a grid of places, edges included."""
-    for w, h in coarse_sizes(case.destination, size):
-        x0 = np.unique(np.linspace(0, size.width - w, GRID).round().astype(np.int64))
-        y0 = np.unique(np.linspace(0, size.height - h, GRID).round().astype(np.int64))
-        xs, ys = (side.ravel() for side in np.meshgrid(x0, y0))
-        yield Boxes(xs, ys, np.full_like(xs, w), np.full_like(xs, h))
+def pictures(portraits: Path | None, boxes: Path | None) -> Iterator[Picture]:
+    """Every picture that an editor cropped. People come from the finder where there are pixels."""
+    design = read(EDITORS / "design.json")["pictures"]
+    for name, told in design.items():
+        yield Picture("design", name, told, told["editors"])
+    sets = [("demo", DEMO, read(EDITORS / "demo.json")["masters"])]
+    if portraits and boxes:
+        sets.append(("portraits", portraits, read(boxes)["pictures"]))
+    looker = MasterLooker()
+    for collection, folder, wanted in sets:
+        for name, told in wanted.items():
+            file = folder / f"{name}.jpg"
+            found = looker.look(file, HandMarks()).finding
+            print(f"{collection} {name}: {len(found.subjects)} found", file=sys.stderr)
+            yield Picture(collection, name, geometry(found), told["editors"], file)
 
 
-def search(finding: Finding, destination: Destination) -> tuple[int, ...] | None:
-    """The least cost on the ladder and grid, all but *kept*; None: no box keeps the rules."""
-    best: tuple[int, ...] | None = None
-    for case in cases(finding, destination):
-        for boxes in coarse_boxes(case, finding.size):
-            cost, _ = sieve(case, boxes, best)
-            if cost and (best is None or cost[:-1] < best[:-1]):
-                best = cost
-    return best
+def read(file: Path) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return told
 
 
-def good_somewhere(finding: Finding, destination: Destination) -> bool:
-    """Whether some box on the ladder and grid is good."""
-    for case in cases(finding, destination):
-        for boxes in coarse_boxes(case, finding.size):
-            left = boxes
-            for rule in NEVER.values():
-                left = left.where(rule(case, left)) if len(left) else left
-            for tier in list(GRADED.values())[:6]:
-                left = left.where(tier(case, left) < GOOD_BELOW) if len(left) else left
-            if len(left):
-                return True
-    return False
+def cells(picture: Picture, asked: dict[str, Planner]) -> Iterator[Cell]:
+    """All shapes of a picture, cropped in every way."""
+    wide, high = picture.finding["width"], picture.finding["height"]
+    shapes = list(picture.editors[0])
+    names = [SHAPES[shape][0] for shape in shapes]
+    answers = {
+        planner: one.ask(picture.finding, names, pixels=False)["crops"]
+        for planner, one in asked.items()
+    }
+    look = attention(picture.file) if picture.file else None
+    for shape, name in zip(shapes, names, strict=True):
+        size = largest(wide, high, ratio_of(shape, wide, high))
+        crops = {planner: cropped(told[name]) for planner, told in answers.items()}
+        crops["centred"] = Crop(centred(wide, high, *size))
+        if look is not None:
+            crops["attention"] = Crop(look(*size))
+        yield Cell(
+            picture.collection,
+            picture.name,
+            shape,
+            tuple(in_pixels(one[shape], wide, high) for one in picture.editors),
+            crops,
+        )
 
 
-# --- the two others ------------------------------------------------------------------------
+def cropped(told: dict[str, Any] | None) -> Crop | None:
+    if told is None:
+        return None
+    x0, y0, x1, y1 = told["seen"]
+    return Crop((x0, y0, x1, y1), told["verdict"], " ".join(told["reasons"]))
 
 
-def largest(destination: Destination, size: Size) -> tuple[int, int]:
-    """The largest allowed size in the master, whichever way the destination lies."""
-    every: list[tuple[int, int]] = []
-    for each in destination.orientations:
-        if each.shape.exact or each.full_frame:
-            every += sizes(each, size)
-        else:
-            every += range_sizes(each, size, range(1, size.height + 1))
-    return max(every, key=lambda pair: (pair[0] * pair[1], pair))
+def in_pixels(box: list[float] | None, wide: int, high: int) -> Sides | None:
+    if box is None:
+        return None
+    return box[0] * wide, box[1] * high, box[2] * wide, box[3] * high
 
 
-def centred(size: Size, w: int, h: int) -> PixelBox:
+# --- the plain ways --------------------------------------------------------------------------
+
+
+def ratio_of(shape: str, wide: int, high: int) -> float:
+    ratio = SHAPES[shape][1]
+    return 1 / ratio if shape == TURNS and wide > high else ratio
+
+
+def largest(wide: int, high: int, ratio: float) -> tuple[int, int]:
+    """The largest size of a shape in a picture."""
+    across = min(wide, round(high * ratio))
+    return across, min(high, round(across / ratio))
+
+
+def centred(wide: int, high: int, w: int, h: int) -> Sides:
     """The box of w x h in the middle."""
-    x0, y0 = (size.width - w) // 2, (size.height - h) // 2
-    return PixelBox(x0, y0, x0 + w, y0 + h)
+    x0, y0 = (wide - w) // 2, (high - h) // 2
+    return x0, y0, x0 + w, y0 + h
 
 
-def attention(picture: Path) -> Callable[[int, int], PixelBox]:
-    """The library's attention crop of one picture, as a box; answers are kept by size."""
+def attention(file: Path) -> Callable[[int, int], Sides]:
+    """The library's attention crop of one picture, as a box."""
     import pyvips
 
-    whole: Any = pyvips.Image.new_from_file(str(picture)).autorot().copy_memory()
-    known: dict[tuple[int, int], PixelBox] = {}
+    whole: Any = pyvips.Image.new_from_file(str(file)).autorot().copy_memory()
 
-    def crop(w: int, h: int) -> PixelBox:
-        if (w, h) not in known:
-            cut = whole.smartcrop(w, h, interesting="attention")
-            x0, y0 = -cut.xoffset, -cut.yoffset
-            known[w, h] = PixelBox(x0, y0, x0 + w, y0 + h)
-        return known[w, h]
+    def crop(w: int, h: int) -> Sides:
+        cut = whole.smartcrop(w, h, interesting="attention")
+        x0, y0 = -cut.xoffset, -cut.yoffset
+        return x0, y0, x0 + w, y0 + h
 
     return crop
 
 
-# --- the comparison ------------------------------------------------------------------------
+# --- the page --------------------------------------------------------------------------------
+
+TITLES: Final = {
+    "today": "this planner",
+    "former": "its first design",
+    "centred": "largest crop, centred",
+    "attention": "largest crop, attention-based",
+}
 
 
-def compare(truth: Path, destinations: Iterable[Destination]) -> list[Pair]:
-    """All destinations of one master."""
-    finding, look = truth_finding(truth), attention(picture_of(truth))
-    pairs = []
-    for each in destinations:
-        best = propose(finding, each).best
-        w, h = largest(each, finding.size)
-        made: dict[str, Measured | None] = {
-            "planner": measure(finding, each, best.crop.box) if best else None,
-            "centred": measure(finding, each, centred(finding.size, w, h)),
-            "attention": measure(finding, each, look(w, h)),
-        }
-        least = search(finding, each)
-        good_possible = good_somewhere(finding, each)
-        possible = least is not None or any(
-            one is not None and not one.broken for one in made.values()
-        )
-        good_possible |= any(good(one) for one in made.values())
-        name = truth.name.removesuffix(".truth.json")
-        pairs.append(Pair(name, each.name, possible, good_possible, least, made))
-    return pairs
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    lines = [head, ["---"] * len(head), *rows]
+    return [f"| {' | '.join(line)} |" for line in lines]
 
 
-def share(part: int, whole: int) -> str:
-    """A count with its percentage."""
-    return f"{part} of {whole} ({100 * part / whole:.0f} %)" if whole else "-"
+def agreements(some: Sequence[Cell], planner: str) -> list[float]:
+    """Of the cells for which an editor drew a box."""
+    return [one.agreement(planner) for one in some if one.drawn]
 
 
-def spent(pairs: list[Pair], planner: str) -> list[float]:
-    """Sum of tiers 1 to 6, in whole scales, of every crop that keeps the never-rules."""
-    made = [pair.made[planner] for pair in pairs]
-    return [sum(one.cost[1:7]) / 1000 for one in made if one is not None and not one.broken]
+def among_editors(some: Sequence[Cell]) -> list[float]:
+    return [shared(*one.drawn) for one in some if len(one.drawn) == 2]
 
 
-def shared(pairs: list[Pair]) -> list[Pair]:
-    """Pairs in which all three crops keep the never-rules."""
-    return [
-        pair
-        for pair in pairs
-        if all(one is not None and not one.broken for one in pair.made.values())
-    ]
+def summary(some: Sequence[Cell]) -> list[str]:
+    """One collection: a row for each way to crop."""
+    rows = []
+    for planner, title in TITLES.items():
+        if planner not in some[0].crops:
+            continue
+        values = agreements(some, planner)
+        answered = [one.crops[planner] is not None for one in some if one.drawn]
+        rows.append([title, percent(answered), *told(values)])
+    if each_other := among_editors(some):
+        rows.append(["the editors with each other", "", *told(each_other)])
+    head = ["", "answered", "agreement", f"share at {WELL} or more", f"share below {POORLY}"]
+    return table(head, rows)
 
 
-def row(pairs: list[Pair], planner: str) -> str:
-    """One line of the main table."""
-    possible = [pair for pair in pairs if pair.possible]
-    able = [pair for pair in pairs if pair.good_possible]
-    kept = sum(
-        one is not None and not one.broken for one in (pair.made[planner] for pair in possible)
-    )
-    found = sum(good(pair.made[planner]) for pair in able)
-    costs, same = spent(possible, planner), spent(shared(pairs), planner)
-    return (
-        f"| {planner} | {share(kept, len(possible))} | {share(found, len(able))} "
-        f"| {statistics.mean(costs):.2f} (median {statistics.median(costs):.2f}) "
-        f"| {statistics.mean(same):.2f} (median {statistics.median(same):.2f}) |"
-    )
+def told(values: Sequence[float]) -> list[str]:
+    well, poorly = [v >= WELL for v in values], [v < POORLY for v in values]
+    return [f"{statistics.mean(values):.3f}", percent(well), percent(poorly)]
 
 
-def by_name(pairs: list[Pair], key: Callable[[Pair], str], title: str) -> list[str]:
-    """How many good crops each planner has found, by master or by destination."""
-    lines = [
-        f"| {title} | a crop exists | a good crop exists | " + " | ".join(PLANNERS) + " |",
-        "|---|---|---|---|---|---|",
-    ]
-    for name in dict.fromkeys(key(pair) for pair in pairs):
-        mine = [pair for pair in pairs if key(pair) == name]
-        able = [pair for pair in mine if pair.good_possible]
-        found = [str(sum(good(pair.made[each]) for pair in able)) for each in PLANNERS]
-        counts = f"{sum(pair.possible for pair in mine)} of {len(mine)} | {len(able)}"
-        lines.append(f"| {name} | {counts} | " + " | ".join(found) + " |")
-    return lines
+def percent(values: Sequence[bool]) -> str:
+    return f"{100 * statistics.mean(values):.1f} %" if values else "-"
 
 
-def missed(pairs: list[Pair]) -> list[str]:
-    """Good crops that exist and that the planner did not choose, with its cost."""
-    lines = []
-    for pair in pairs:
-        ours = pair.made["planner"]
-        if pair.good_possible and not good(ours):
-            cost = "no crop" if ours is None else f"cost {ours.cost}"
-            lines.append(f"- {pair.master}, {pair.destination}: {cost}")
-    return lines
+def by_shape(some: Sequence[Cell]) -> list[str]:
+    """Mean agreement for each shape and way to crop."""
+    rows = []
+    for shape in SHAPES:
+        mine = [one for one in some if one.shape == shape]
+        if any(one.drawn for one in mine):
+            rows.append(
+                [
+                    shape,
+                    *(
+                        f"{statistics.mean(agreements(mine, planner)):.3f}"
+                        if planner in mine[0].crops
+                        else "-"
+                        for planner in TITLES
+                    ),
+                ]
+            )
+    return table(["shape", *TITLES.values()], rows)
 
 
-def bettered(pairs: list[Pair]) -> list[str]:
-    """Pairs in which the coarse search met a lesser cost than the planner's, *kept* aside."""
-    lines = []
-    for pair in pairs:
-        ours = pair.made["planner"]
-        if pair.least and (ours is None or pair.least[:-1] < ours.cost[:-1]):
-            cost = "no crop" if ours is None else str(ours.cost)
-            lines.append(f"- {pair.master}, {pair.destination}: {cost}, the search {pair.least}")
-    return lines
-
-
-def page(pairs: list[Pair]) -> str:
-    """docs/three-planners.md."""
-    masters, places = {pair.master for pair in pairs}, {pair.destination for pair in pairs}
-    wanting = missed(pairs)
-    return "\n".join(
-        [
-            "# Three ways to crop, side by side",
-            "",
-            "Written by `python -m bench.planners`; do not edit by hand.",
-            "",
-            f"{len(masters)} demo masters x {len(places)} destinations = {len(pairs)} pairs",
-            "(full frames left out). All three crops of a pair are judged by the independent",
-            "checker of the tests from the masters' true points, so finding errors play no part.",
-            "",
-            "- **planner**: this program's first proposal.",
-            "- **centred**: the largest crop of the shape, in the middle.",
-            "- **attention**: the largest crop of the shape where a general imaging library",
-            "  (libvips, `smartcrop` with `attention`) puts it.",
-            "",
-            "| | never-rules kept | good crop | mean cost | mean cost where all three keep them |",
-            "|---|---|---|---|---|",
-            *(row(pairs, planner) for planner in PLANNERS),
-            "",
-            "Never-rules are counted where it is possible to keep them, good crops where one",
-            "exists; the first mean is over each one's own crops that keep the never-rules, the",
-            f"last over the {len(shared(pairs))} pairs in which all three do.",
-            "",
-            "*Possible* and *exists* are judged by a search over a ladder of sizes and a grid of",
-            "places with the true points, or by any of the three having found one. A *good* crop",
-            "keeps every never-rule, and no graded rule is a whole scale beyond its tolerance",
-            "(each of the tiers framing to across costs less than 1; a house value). *Cost* is the",
-            "sum of those tiers; 1 is one rule one scale off. See",
-            "[the rules](composition.md).",
-            "",
-            "The planner takes the least cost tier by tier; where a good crop exists and it still",
-            "chose another, an earlier tier asked for it:",
-            "",
-            *(wanting or ["- none: wherever a good crop exists, the planner's is good."]),
-            "",
-            "Pairs in which that search met a lesser cost than the planner's (*kept* aside; the",
-            "tuples are the eight tiers in thousandths):",
-            "",
-            *(bettered(pairs) or ["- none."]),
-            "",
-            "Good crops by destination:",
-            "",
-            *by_name(pairs, lambda pair: pair.destination, "destination"),
-            "",
-            "Good crops by master:",
-            "",
-            *by_name(pairs, lambda pair: pair.master, "master"),
-            "",
-            "The masters are rendered pictures of one family of heads, and the presets were drawn",
-            "up with them in view: the table says how the three differ, not how good any of them",
-            "is on somebody's photographs.",
-            "",
+def calibration(some: Sequence[Cell]) -> list[str]:
+    """Of each verdict, how many crops an editor would send back."""
+    words = {"holds": "good", "bends": "fine", "uncertain": "check", "breaks": "problem"}
+    rows = []
+    for verdict, word in words.items():
+        mine = [
+            one.refused("today")
+            for one in some
+            if (crop := one.crops["today"]) is not None and crop.verdict == verdict
         ]
-    )
+        rows.append([word, str(len(mine)), str(sum(mine)), percent(mine)])
+    return table(["verdict", "crops", "an editor sends back", ""], rows)
+
+
+def furthest(some: Sequence[Cell], count: int = 12) -> list[str]:
+    """The crops that agree least, with what the planner says of them."""
+    drawn = sorted((one for one in some if one.drawn), key=lambda one: one.agreement("today"))
+    rows = []
+    for one in drawn[:count]:
+        crop = one.crops["today"]
+        said = "no crop" if crop is None else f"{crop.verdict}: {crop.reason}"
+        rows.append([one.picture, one.shape, f"{one.agreement('today'):.2f}", said])
+    return table(["picture", "shape", "agreement", "what it says"], rows)
+
+
+def page(every: Sequence[Cell]) -> str:
+    """docs/three-planners.md."""
+    lines = [
+        "# Ways to crop, held against editors",
+        "",
+        "Written by `python -m bench.planners`; do not edit by hand.",
+        "",
+        "Picture editors drew crops by eye, without seeing any program's. A crop's *agreement* is",
+        "its intersection over union with an editor's box, the mean of the editors who drew one;",
+        "no crop counts 0. Delivered sizes are taken off, so that pixels play no part. Cells in",
+        "which no editor found a crop worth signing count in the calibration alone.",
+        "",
+        "- **this planner**: the first proposal. **its first design**: the planner before the sum",
+        "  of rules, run on the same points.",
+        "- **largest crop, centred**: the largest of the shape, in the middle.",
+        "- **attention-based**: the largest of the shape where a general imaging library (libvips,",
+        "  `smartcrop` with `attention`) puts it.",
+        "",
+        "Several weights of the rules were fitted to the *design* set: there the planner knows the",
+        "answers. [The rules](composition.md) mark which.",
+        "",
+    ]
+    titles = {
+        "design": "Design set: points and boxes, without pictures",
+        "demo": "Demo masters, people as the finder finds them",
+        "portraits": "Portraits that nothing was fitted to, people as the finder finds them",
+    }
+    for collection, title in titles.items():
+        some = [one for one in every if one.collection == collection]
+        if not some:
+            continue
+        count = len({one.picture for one in some})
+        lines += [f"## {title}", "", f"{count} pictures, {len(some)} cells.", ""]
+        lines += [*summary(some), "", *by_shape(some), ""]
+        lines += ["Verdicts:", "", *calibration(some), ""]
+        lines += ["Where it agrees least:", "", *furthest(some), ""]
+    lines += [
+        "## Verdicts over all",
+        "",
+        f"An editor *sends back* what agrees with no editor's box at {POORLY} or more, and any",
+        "crop where no editor drew one. That stands in for a look at the crop itself (house).",
+        "",
+        *calibration(every),
+        "",
+    ]
+    return "\n".join(lines)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m bench.planners", description=__doc__)
     parser.add_argument("--to", type=Path, default=PAGE, help="where the page goes")
-    asked = parser.parse_args()
-    started = time.perf_counter()
-    # A full frame is the same box whoever crops; counting it would only blur the difference.
-    destinations = [one for one in load_presets().destinations if not one.full_frame]
-    pairs: list[Pair] = []
-    for truth in truth_files():
-        pairs += compare(truth, destinations)
-        print(f"{truth.name}: {time.perf_counter() - started:.0f} s")
-    asked.to.write_text(page(pairs), encoding="utf-8")
-    print(page(pairs))
+    parser.add_argument("--portraits", type=Path, help="a folder of portraits, NUMBER.jpg")
+    parser.add_argument("--boxes", type=Path, help="the editors' boxes for them")
+    parser.add_argument(
+        "--cells", type=Path, help="also write every cell as JSON, for a close look"
+    )
+    given = parser.parse_args()
+    with planners() as asked:
+        every = [
+            cell for one in pictures(given.portraits, given.boxes) for cell in cells(one, asked)
+        ]
+    if given.cells:
+        given.cells.write_text(json.dumps([as_row(one) for one in every], indent=1), "utf-8")
+    given.to.write_text(page(every), encoding="utf-8")
+    print(page(every))
+
+
+def as_row(one: Cell) -> dict[str, Any]:
+    """A cell as JSON."""
+    crops = {
+        planner: crop and {"sides": crop.sides, "verdict": crop.verdict, "reason": crop.reason}
+        for planner, crop in one.crops.items()
+    }
+    agreement = {planner: one.agreement(planner) for planner in crops} if one.drawn else {}
+    return {
+        "set": one.collection,
+        "picture": one.picture,
+        "shape": one.shape,
+        "editors": one.editors,
+        "crops": crops,
+        "agreement": agreement,
+    }
 
 
 if __name__ == "__main__":

@@ -1,36 +1,28 @@
-"""How long proposals take, finding excluded: CPU ms per master, against what was asked.
+"""How long proposals take, finding excluded: today's planner against its first design, in turn.
 
-    python bench/proposals.py [--rounds 7]
+    python -m bench.proposals [--rounds 5]
 
-Every demo master's true points go in; proposals with measures and sentences come out, and the
-conflicts where nothing fits. Medians of CPU time, so that neighbours on the machine count little.
-The truth knows no limbs, and limbs cost time: each master stands once more with both arms and legs
-invented in plain proportions, all visible. Then how the time grows with the number of
-destinations, taken in the order of the presets.
+Fourteen destinations of every demo master, from its true points; CPU milliseconds of the planner's
+own process, medians. Both planners are asked in turn, so that neighbours on the machine count for
+both alike. The truth knows no limbs, and limbs cost time: each master stands once more with both
+arms and legs invented in plain proportions. Then five persons against one of them alone.
 """
 
 from __future__ import annotations
 
 import argparse
 import statistics
-import sys
-import time
-from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Final
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
-from cropper.destination.destination import Destination
-from cropper.destination.presets import load_presets
+from bench.asked_planners import Planner, planners
+from bench.planner_worker import geometry
 from cropper.geometry import Point
-from cropper.proposal.planning import propose_all
 from cropper.subject.subject import SIDES, Finding, Joint, Subject
 from tests.oracle.truth import demo_findings
 from tests.strategies import JOINT_PLACES
 
-NAMES: Final = (
+NAMES: Final = [
     "square-post",
     "tall-post",
     "story",
@@ -45,59 +37,65 @@ NAMES: Final = (
     "print-8x10",
     "print-13x18cm",
     "full-frame",
-)
-ASKED_MS: Final = {1: 50, 5: 150}
-"""Asked of fourteen destinations of one master with so many subjects."""
-GROWTH: Final = (1, 2, 4, 8, 14, 20, 27)
-GROWN: Final = ("fernhollow_a_frontal", "fernhollow_h_group_of_five")
+]
+ASKED_RATIO: Final = 1 / 8
+"""Asked of today's planner against the first design, in one run."""
+ASKED_FIVE: Final = 2.0
+"""Asked of five persons against one."""
+FIVE: Final = "fernhollow_h_group_of_five"
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python bench/proposals.py", description=__doc__)
-    parser.add_argument("--rounds", type=int, default=7)
+    parser = argparse.ArgumentParser(prog="python -m bench.proposals", description=__doc__)
+    parser.add_argument("--rounds", type=int, default=5)
     rounds = parser.parse_args().rounds
-    presets, findings = load_presets(), demo_findings()
-    wanted = presets.choose(NAMES)
-    print(f"{len(wanted)} destinations per master; CPU ms, median of {rounds} rounds")
-    print(f"{'master':32}{'people':>7}{'crops':>7}{'CPU ms':>8}{'limbs':>8}  asked")
-    for name, finding in findings.items():
-        plain, crops = timed(finding, wanted, rounds)
-        limbs, _ = timed(with_limbs(finding), wanted, rounds)
-        people = len(finding.subjects)
-        print(
-            f"{name:32}{people:7}{crops:7}{plain:8.0f}{limbs:8.0f}  {verdict(people, plain, limbs)}"
-        )
-    every = presets.destinations
-    print("\nCPU ms for so many destinations (in brackets, per destination)")
-    counts = [count for count in GROWTH if count < len(every)] + [len(every)]
-    print(f"{'master':32}" + "".join(f"{count:>11}" for count in counts))
-    for name in GROWN:
-        taken = [(timed(findings[name], every[:count], rounds)[0], count) for count in counts]
-        print(f"{name:32}" + "".join(f"{ms:6.0f} ({ms / n:2.0f})" for ms, n in taken))
+    findings = demo_findings()
+    scenes = dict(findings) | {f"{name}, limbs": with_limbs(one) for name, one in findings.items()}
+    with planners() as asked:
+        print(f"{len(NAMES)} destinations per master; CPU ms, median of {rounds} rounds in turn")
+        print(f"{'master':40}" + "".join(f"{name:>9}" for name in asked) + f"{'ratio':>9}")
+        sums: dict[str, float] = dict.fromkeys(asked, 0.0)
+        for name, finding in scenes.items():
+            took = timed(asked, finding, rounds)
+            for planner, ms in took.items():
+                sums[planner] += ms
+            print(f"{name:40}" + "".join(f"{ms:9.1f}" for ms in took.values()) + ratio_of(took))
+        print(f"{'all':40}" + "".join(f"{ms:9.1f}" for ms in sums.values()) + ratio_of(sums))
+        if "former" in sums:
+            print(met("today against the first design", ratio(sums), ASKED_RATIO))
+        five = findings[FIVE]
+        alone = replace(five, subjects=five.subjects[2:3])
+        one_planner = {"today": asked["today"]}
+        for said, made in (("plain", lambda one: one), ("with limbs", with_limbs)):
+            many = timed(one_planner, made(five), rounds)["today"]
+            one = timed(one_planner, made(alone), rounds)["today"]
+            print(f"five persons {many:.1f} ms, one of them alone {one:.1f} ms ({said})")
+            print(met(f"five persons against one, {said}", many / one, ASKED_FIVE))
 
 
-def timed(finding: Finding, wanted: Sequence[Destination], rounds: int) -> tuple[float, int]:
-    """Median CPU ms of proposing, and for how many destinations there is a crop."""
-    taken: list[float] = []
-    crops = 0
-    for _ in range(rounds):
-        started = time.process_time()
-        answers = propose_all(finding, wanted)
-        taken.append(1000 * (time.process_time() - started))
-        crops = sum(bool(answer.proposals) for answer in answers)
-    return statistics.median(taken), crops
+def timed(asked: dict[str, Planner], finding: Finding, rounds: int) -> dict[str, float]:
+    """Median CPU ms of each planner; one round more goes before, to warm up."""
+    told, taken = geometry(finding), {name: list[float]() for name in asked}
+    for at in range(rounds + 1):
+        for name, planner in asked.items():
+            spent = planner.ask(told, NAMES, pixels=True)["ms"]
+            if at:
+                taken[name].append(spent)
+    return {name: statistics.median(times) for name, times in taken.items()}
 
 
-def verdict(people: int, plain: float, limbs: float) -> str:
-    """What was asked, and whether it is met without and with limbs."""
-    asked = ASKED_MS.get(people)
-    if asked is None:
-        return ""
-    told = [
-        f"{word} {'met' if ms <= asked else f'MISSED by {ms - asked:.0f} ms'}"
-        for word, ms in (("plain", plain), ("with limbs", limbs))
-    ]
-    return f"<= {asked}: {', '.join(told)}"
+def ratio(took: dict[str, float]) -> float:
+    return took["today"] / took["former"]
+
+
+def ratio_of(took: dict[str, float]) -> str:
+    return f"{ratio(took):9.3f}" if "former" in took else f"{'-':>9}"
+
+
+def met(what: str, value: float, asked: float) -> str:
+    """What was asked, and whether it is met."""
+    told = "met" if value <= asked else f"MISSED by {value - asked:.3f}"
+    return f"{what}: {value:.3f}, asked {asked:.3f}: {told}"
 
 
 def with_limbs(finding: Finding) -> Finding:

@@ -203,8 +203,8 @@ def some_destination(rng: random.Random, size: Size, *, ranges: bool = True) -> 
         name="somewhere",
         title="Somewhere",
         shape=_some_shape(rng, ranges=ranges),
-        framing=(SHOTS[first], SHOTS[last]),
-        across=rng.choice([Across.BY_TURN, Across.BY_TURN, Across.CENTRE, Across.FREE]),
+        framing=(SHOTS[first], SHOTS[last]) if rng.random() < 0.2 else None,
+        across=rng.choice([Across.MASTER, Across.MASTER, Across.LEAD, Across.CENTRE, Across.FREE]),
         trim=rng.choice([WHOLE, WHOLE, _some_box(rng, least=16)]),
         eye_line=_some_band(rng, 0.2, 0.6) if rng.random() < 0.15 else None,
         headroom=_some_band(rng, 0.0, 0.3) if rng.random() < 0.15 else None,
@@ -221,7 +221,12 @@ def _with_extras(rng: random.Random, made: Destination) -> Destination:
     kind = rng.choice(["plain", "plain", "circle", "spread", "zones", "zones", "areas", "identity"])
     if kind == "circle":
         inner = (LiveArea("inner", _some_box(rng, least=15)),)
-        return replace(made, frame=Frame.CIRCLE, live_areas=inner if rng.random() < 0.2 else ())
+        return replace(
+            made,
+            frame=Frame.CIRCLE,
+            live_areas=inner if rng.random() < 0.2 else (),
+            head_height=_some_head_height(rng) if rng.random() < 0.5 else None,
+        )
     if kind == "spread":
         at, margin = Fraction(rng.choice([9, 10, 10, 10, 11]), 20), Fraction(rng.randint(1, 4), 100)
         return replace(made, gutter=Gutter(at, margin))
@@ -236,7 +241,13 @@ def _with_extras(rng: random.Random, made: Destination) -> Destination:
         return replace(made, live_areas=areas, turnable=rng.random() < 0.4)
     if kind == "identity":
         return replace(made, head_share=_some_band(rng, 0.4, 0.9))
-    return replace(made, turnable=rng.random() < 0.4)
+    height = _some_head_height(rng) if rng.random() < 0.15 else None
+    return replace(made, turnable=rng.random() < 0.4, head_height=height)
+
+
+def _some_head_height(rng: random.Random) -> tuple[float, float]:
+    least, most = sorted(rng.uniform(0.2, 0.95) for _ in range(2))
+    return least, most
 
 
 def _with_pixels(rng: random.Random, made: Destination, size: Size) -> Destination:

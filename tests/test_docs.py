@@ -17,6 +17,8 @@ from cropper.cli.batches import EXIT_STOPPED
 from cropper.cli.main import OLD_NAMES, VERBS
 from cropper.cli.main import cropper as command
 from cropper.destination.presets import load_presets
+from cropper.proposal.rules import RULES
+from cropper.proposal.rules.rule import Axis, Rule
 from cropper.publication.outlets import STARTER, Outlets
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -174,3 +176,37 @@ def test_an_old_name_of_a_verb_works_and_is_not_listed(old: str, new: str) -> No
         == (CliRunner().invoke(command, [new, "--help"]).output.splitlines()[2:])
     )
     assert f"  {old} " not in CliRunner().invoke(command, ["--help"]).output
+
+
+# --- the table of rules ------------------------------------------------------------------------
+
+COMPOSITION = (ROOT / "docs" / "composition.md").read_text(encoding="utf-8")
+
+
+def rows_under(heading: str) -> dict[str, list[str]]:
+    """The cells of a table of the page of rules, by their first."""
+    part = COMPOSITION.split(f"### {heading}\n", 1)[1].split("\n#", 1)[0]
+    lines = [line for line in part.splitlines() if line.startswith("| ")]
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
+    return {one[0]: one[1:] for one in cells if one[0] != "rule"}
+
+
+HARD, SOFT = rows_under("Hard rules"), rows_under("Soft rules")
+
+
+def test_every_rule_has_its_row_on_the_page_and_every_row_its_rule() -> None:
+    assert {*HARD, *SOFT} == {rule.name for rule in RULES}
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_a_rules_row_says_what_its_record_says(rule: Rule) -> None:
+    if rule.name in HARD:
+        assert rule.hard
+        return
+    *_, weight, marks = SOFT[rule.name]
+    assert rule.hard == (weight == "hard")
+    if not rule.hard:
+        assert float(weight.removesuffix("(fitted)")) == rule.weight
+        assert rule.linear == (marks == "linear")
+        forced = rule.forced_is_free and rule.axis is not Axis.BOTH
+        assert forced == (marks == "F")

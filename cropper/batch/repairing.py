@@ -68,6 +68,7 @@ def wish_of(folder: Path, plan: Plan) -> Wish:
         only=() if named == planned else tuple(sorted(named)),
         approved_only=approved_only,
         with_problems=with_problems,
+        accept_low_ppi=with_problems,
     )
 
 

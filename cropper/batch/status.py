@@ -42,10 +42,10 @@ class Matter(IntEnum):
 
 _WORDS: Final = {
     Matter.NOBODY: "no eyes",
-    Matter.LOOK_AGAIN: "look again",
-    Matter.BREAKS: "breaks",
+    Matter.LOOK_AGAIN: "check again",
+    Matter.BREAKS: Verdict.BREAKS.word,
     Matter.ESTIMATED: "eyes estimated",
-    Matter.UNCERTAIN: "uncertain",
+    Matter.UNCERTAIN: Verdict.UNCERTAIN.word,
     Matter.NO_CROP: "no crop",
 }
 

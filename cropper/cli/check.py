@@ -17,6 +17,7 @@ from cropper.cli.options import (
     marks_options,
     presets_option,
 )
+from cropper.cli.tables import worded
 from cropper.errors import MisuseError
 
 if TYPE_CHECKING:
@@ -110,4 +111,4 @@ def _rules(one: Checked, made: Proposal, *, explain: bool) -> None:
     if told:
         click.echo(f"\n{one.file} for {made.destination}")
     for rule in told:
-        click.echo(f"  {rule.verdict}: {rule.title}: {rule.sentence}")
+        click.echo(f"  {worded(rule.verdict)}: {rule.title}: {rule.sentence}")

@@ -86,7 +86,7 @@ def _tell(job: Path, pages: tuple[Path, ...]) -> None:
 
     plan = JobFolder(job).must_read()
     print_table(
-        ("version", "eyes", "holds", "bends", "uncertain", "breaks", "no crop", "assigned to"),
+        ("version", "eyes", "good", "fine", "check", "problem", "no crop", "assigned to"),
         tallies(plan),
     )
     click.echo("\nLook at:")

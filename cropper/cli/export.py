@@ -55,6 +55,11 @@ HELD_SHOWN: Final = 20
     is_flag=True,
     help="Also crops that break a rule and that you have not approved; else they are held.",
 )
+@click.option(
+    "--accept-low-ppi",
+    is_flag=True,
+    help="Also prints with fewer pixels per inch than their destination demands; else held.",
+)
 @batch_options
 @click.option(
     "--sidecars-beside-masters",
@@ -83,6 +88,7 @@ def command(
     only: tuple[str, ...],
     approved_only: bool,
     with_problems: bool,
+    accept_low_ppi: bool,
     sidecars_beside_masters: bool,
     proofs_for: str | None,
     proof_words: str | None,
@@ -120,6 +126,7 @@ def command(
         only=only,
         approved_only=approved_only,
         with_problems=with_problems,
+        accept_low_ppi=accept_low_ppi,
         sidecars_beside_masters=sidecars_beside_masters,
     )
     crew = crew_of(workers, scheduler)

@@ -29,6 +29,7 @@ VERBS: Final = {
     "plan": "Propose a crop per destination, with reasons, into a job folder.",
     "proof": "Make the proof sheets of a job: HTML and PDF.",
     "review": "Look, correct, compare and approve on a local page.",
+    "adjust": "Change crops by hand, in words: tighter, eyes higher, frozen.",
     "check": "Measure crops made elsewhere by the same rules.",
     "relink": "Find masters again that were moved or renamed.",
     "remove": "Take masters or destinations out of a job.",

@@ -23,6 +23,7 @@ from cropper.cli.options import (
     record_option,
     split_names,
 )
+from cropper.cli.tables import worded
 from cropper.errors import MisuseError, weightiest
 
 if TYPE_CHECKING:
@@ -281,7 +282,9 @@ def _print_plan(done: Planned, *, explain: bool) -> None:
 
 def _explain(one: Row) -> None:
     shot = f"{one.shot}, " if one.shot else ""
-    click.echo(click.style(f"{one.version} for {one.destination}: {shot}{one.verdict}", bold=True))
+    click.echo(
+        click.style(f"{one.version} for {one.destination}: {shot}{worded(one.verdict)}", bold=True)
+    )
     for reason in one.reasons:
         click.echo(f"  - {reason}")
     for way_out in one.ways_out:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from cropper.cli.options import WHERE_ARE_THEY, job_option, json_option, record_option
+from cropper.cli.tables import worded
 
 if TYPE_CHECKING:
     from cropper.batch.status import Status
@@ -128,7 +129,7 @@ def _headline(status: Status, job: Path) -> str:
 
     told = {name: count for name, count in status.verdicts.items() if count}
     without = told.pop(NO_CROP, 0)
-    verdicts = ", ".join(f"{count} {name}" for name, count in told.items())
+    verdicts = ", ".join(f"{count} {worded(name)}" for name, count in told.items())
     crops = counted(status.crops, "crop") + (f": {verdicts}" if verdicts else "")
     lines = [f"{counted(status.masters, 'master')} planned, {crops}."]
     if without:

@@ -21,7 +21,7 @@ COLOURS: Final = {
 
 
 def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], title: str = "") -> None:
-    """A table on stdout. Verdicts are words; their colour only repeats them."""
+    """A table on stdout. A verdict's code stands as its word; the colour only repeats it."""
     from rich.console import Console  # noqa: PLC0415 - keeps --help instant
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
@@ -34,8 +34,19 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], title: s
     for heading in headings:
         table.add_column(heading, overflow="fold")
     for row in listed:
-        table.add_row(*(Text(cell, style=COLOURS.get(cell, "")) for cell in row))
+        table.add_row(*(Text(worded(cell), style=COLOURS.get(cell, "")) for cell in row))
     Console(width=width, highlight=False, file=sys.stdout).print(table)
+
+
+def worded(code: str) -> str:
+    """A verdict's word for its code; anything else as it is.
+
+    >>> worded("breaks"), worded("story")
+    ('problem', 'story')
+    """
+    from cropper.proposal.proposal import VERDICT_WORDS, Verdict  # noqa: PLC0415 - keeps --help instant
+
+    return VERDICT_WORDS[Verdict(code)] if code in COLOURS else code
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:

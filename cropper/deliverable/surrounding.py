@@ -1,4 +1,4 @@
-"""A crop with all that is put round it: its border, or what fills the frame past the master.
+"""A crop with all that is put round it: its border, its wrap, or what fills past the master.
 
 A crop may reach past the master's edges only where the destination's finish says what to fill the
 rest with: a colour, or the backdrop carried on where it is measurably plain. At least a third of
@@ -14,7 +14,7 @@ from typing import Any
 from cropper.deliverable.conversion import refuse_changed_profile
 from cropper.deliverable.rendering import Darkroom, Rendered
 from cropper.deliverable.sizing import Sized, sized
-from cropper.deliverable.surrounds import Edge, Sides, extended, framed
+from cropper.deliverable.surrounds import Edge, Sides, extended, framed, wrapped
 from cropper.destination.destination import Destination, Finish, Surround
 from cropper.errors import DeliveryError
 from cropper.geometry import Crop, PixelBox, Size
@@ -23,9 +23,10 @@ from cropper.proposal.filling import LEAST_PHOTOGRAPHED
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Added:
-    """What was put round the picture: ``kind`` 'border' or 'backdrop', widths in px of the file.
+    """What was put round the picture: ``kind`` 'border', 'backdrop' or 'wrap', in px of the file.
 
-    ``colour`` is the border's ('#rrggbb', sRGB); None for a backdrop.
+    ``colour`` is the border's ('#rrggbb', sRGB); else None. A wrap is mirrored, and is told
+    only where nothing else was put round the picture; the notes tell of both.
     """
 
     kind: str
@@ -43,7 +44,18 @@ class Added:
 def rendered_in_frame(
     room: Darkroom, crop: Crop, destination: Destination
 ) -> tuple[Rendered, Added | None]:
-    """The crop as the destination wants it, its frame filled and its border on."""
+    """The crop as the destination wants it: its frame filled, its border or mirrored wrap on."""
+    made, added = _in_frame(room, crop, destination)
+    px = destination.finish.mirror_px
+    if not px:
+        return made, added
+    return wrapped(made, px), added or Added(kind="wrap", left=px, top=px, right=px, bottom=px)
+
+
+def _in_frame(
+    room: Darkroom, crop: Crop, destination: Destination
+) -> tuple[Rendered, Added | None]:
+    """The crop with its frame filled and its border on."""
     finish = destination.finish
     missing = past_the_master(crop, room.master.size)
     if not any(missing) or finish.fill is Surround.NOTHING:

@@ -97,6 +97,18 @@ def framed(rendered: Rendered, sides: Sides, colour: str, finish: Finish) -> Ren
     return replace(rendered, pixels=pixels, size=canvas, notes=(*rendered.notes, note))
 
 
+def wrapped(rendered: Rendered, by_px: int) -> Rendered:
+    """The picture with ``by_px`` of it mirrored outward on every side, as a canvas is folded.
+
+    The edge between the picture and its mirror image is where the fold comes: the first mirrored
+    pixel is the picture's last.
+    """
+    pixels = np.pad(rendered.pixels, ((by_px, by_px), (by_px, by_px), (0, 0)), mode="symmetric")
+    size = Size(pixels.shape[1], pixels.shape[0])
+    note = f"a wrap of {by_px} px was mirrored on every side: {size.width} x {size.height} px"
+    return replace(rendered, pixels=pixels, size=size, notes=(*rendered.notes, note))
+
+
 def _colour_code(colour: str, finish: Finish, *, deep: bool) -> npt.NDArray[Any]:
     """The border's colour in the destination's codes."""
     digits = colour.removeprefix("#")

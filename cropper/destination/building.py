@@ -19,6 +19,7 @@ from cropper.destination.destination import (
     Band,
     CoveredZone,
     Destination,
+    Frame,
     Gutter,
     LiveArea,
     ShapeRange,
@@ -29,18 +30,21 @@ from cropper.destination.finishing import (
     in_finish,
     in_profile,
     inside_border,
+    mirror_mm,
+    mirror_px,
     with_profile,
 )
 from cropper.destination.fitting import in_destination
 from cropper.destination.own import title_of
 from cropper.destination.schema import BandTable, DestinationTable
-from cropper.destination.shots import Shot
 from cropper.geometry import WHOLE, NormalBox, Size, mm_to_px
 
 OPEN_SHAPE: Final = ShapeRange(Fraction(1, 100), Fraction(100))
 """Of a full frame: whatever the master has."""
-DEFAULT_FRAMING: Final = (Shot.CLOSE_UP, Shot.HALF_LENGTH)
-"""House: where a preset asks for no framing, from head and shoulders to the waist."""
+THIRD: Final = Band(0.303, 0.363, 0.25, 0.45)
+"""``eyes = "third"``: within .03 of a third, limits as for close-ups [eyeline_cu]."""
+ROUND_HEAD: Final = (0.62, 0.85)
+"""Hair top to chin in a circle where a preset says nothing; fitted on [editors]."""
 DEFAULT_NAMING: Final = "{version}_{destination}_{width}x{height}"
 AFTER_LAB: Final = "after the lab's trimming"
 """Name of the live area that a lab overlap leaves."""
@@ -74,6 +78,7 @@ def build(
 def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
     page = inside_border(table)
     bleed = in_mm(table, "bleed") or in_mm(table, "wrap") or Fraction(0)
+    bleed -= mirror_mm(table)  # made of the picture itself, so no part of the crop
     delivered = _delivered(table, page, bleed)
     return Destination(
         name=name,
@@ -100,10 +105,11 @@ def _built(name: str, table: DestinationTable, preset_file: str) -> Destination:
         ),
         safe=_safe(table, page),
         gutter=_gutter(table, page),
-        framing=_framing(table),
-        eye_line=_band(table.eye_line),
+        framing=table.framing,
+        head_height=_head_height(table),
+        eye_line=THIRD if table.eyes else _band(table.eye_line),
         headroom=_band(table.headroom),
-        across=table.across or (Across.CENTRE if table.head_share else Across.BY_TURN),
+        across=table.across or (Across.CENTRE if table.head_share else Across.MASTER),
         head_share=_band(table.head_share),
         finish=finish_of(table),
         recipient=table.recipient,
@@ -131,7 +137,8 @@ def _delivered(
     if page is None or table.ppi is None:
         size = table.size_px
         return Size(size.width - border, size.height - border) if size else None
-    wide, high = _whole_mm(page_mm(table) or page, bleed)
+    wide, high = _whole_mm(page_mm(table) or page, bleed + mirror_mm(table))
+    border += 2 * mirror_px(table)
     sides = (mm_to_px(side, table.ppi) - border for side in (wide, high))
     return Size(*(max(1, side) for side in sides))
 
@@ -184,11 +191,11 @@ def _gutter(table: DestinationTable, page: tuple[Fraction, Fraction] | None) -> 
     return Gutter(table.gutter.at, margin / page[0], in_mm(table.gutter, "strip"))
 
 
-def _framing(table: DestinationTable) -> tuple[Shot, Shot]:
-    if table.framing is not None:
-        return table.framing
-    # Identity pictures go by head share; the shot only says that no cut crown is called for.
-    return (Shot.CLOSE_UP, Shot.CLOSE_UP) if table.head_share else DEFAULT_FRAMING
+def _head_height(table: DestinationTable) -> tuple[float, float] | None:
+    """The band that is stated; a circle asks for a head though nothing is."""
+    if table.head_height is None and table.frame is Frame.CIRCLE:
+        return ROUND_HEAD
+    return table.head_height
 
 
 def _band(table: BandTable | None) -> Band | None:

@@ -46,9 +46,11 @@ NOT_WITH_FULL_FRAME: Final = (
     "covered",
     "gutter",
     "framing",
+    "eyes",
     "eye_line",
     "headroom",
     "head_share",
+    "head_height",
     "across",
     *PRINT_ONLY,
 )
@@ -235,6 +237,10 @@ def _bands(table: DestinationTable) -> Iterator[Fault]:
             )
     if table.framing is not None:
         yield from _framing(table, table.framing)
+    if table.eyes is not None and table.eye_line is not None:
+        yield Fault("eyes", "eye_line says where the eyes go: keep one of them")
+    if table.head_height is not None and table.head_share is not None:
+        yield Fault("head_height", "head_share decides how large the head is: keep one of them")
     if table.head_share is not None and table.eye_line is not None:
         yield from _head_and_eyes(table.head_share, table.eye_line)
 

@@ -33,7 +33,8 @@ class KeepClear(StrEnum):
 class Across(StrEnum):
     """Where the eyes should stand across the frame."""
 
-    BY_TURN = "by turn"
+    MASTER = "as the master"
+    LEAD = "lead"
     CENTRE = "centre"
     FREE = "free"
 
@@ -120,6 +121,13 @@ PRESS_PDF: Final = "press-pdf"
 """The format that is pages, not pixels."""
 
 
+class Wrap(StrEnum):
+    """What a canvas shows where it is folded round its bars: outside the composition either way."""
+
+    MASTER = "from the master"
+    MIRRORED = "mirrored"
+
+
 class Surround(StrEnum):
     """What may fill a frame that the master does not."""
 
@@ -134,9 +142,9 @@ class Finish:
 
     ``intent`` and ``black_point`` count with a profile file only, whose bytes have the SHA-256
     ``profile_sha256``. ``border_px`` is added on every side of the delivered picture, in
-    ``border_colour`` ('#rrggbb', sRGB); ``border_mm`` is the same on paper. ``fill`` is what a
-    crop that reaches past the master is filled with. ``pages`` and ``crop_marks`` are a press
-    PDF's.
+    ``border_colour`` ('#rrggbb', sRGB); ``border_mm`` is the same on paper. ``mirror_px`` of the
+    picture are mirrored outward on every side, ``mirror_mm`` on paper. ``fill`` is what a crop
+    that reaches past the master is filled with. ``pages`` and ``crop_marks`` are a press PDF's.
     """
 
     format: str = "jpeg"
@@ -155,18 +163,21 @@ class Finish:
     border_px: int = 0
     border_mm: Fraction = Fraction(0)
     border_colour: str = ""
+    mirror_px: int = 0
+    mirror_mm: Fraction = Fraction(0)
     fill: Surround = Surround.NOTHING
     pages: int = 1
     crop_marks: bool = False
 
     def __post_init__(self) -> None:
-        if self.border_px < 0 or self.pages not in {1, 2}:
-            message = f"a border is not below 0, and pages are 1 or 2: {self}"
+        if min(self.border_px, self.mirror_px) < 0 or self.pages not in {1, 2}:
+            message = f"a border or wrap is not below 0, and pages are 1 or 2: {self}"
             raise ValueError(message)
 
     def with_border(self, size: Size) -> Size:
-        """The file's size for a picture of ``size``."""
-        return Size(size.width + 2 * self.border_px, size.height + 2 * self.border_px)
+        """The file's size for a picture of ``size``: with its border, or its mirrored wrap."""
+        more = 2 * (self.border_px + self.mirror_px)
+        return Size(size.width + more, size.height + more)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,10 +187,13 @@ class Destination:
     ``delivered`` is the pixel size of the picture, bleed included, its border not (None:
     ``long_edge_px`` decides, and if that is None too, the crop's own pixels). ``page_mm`` is the
     trim in millimetres, inside the border if there is one, and ``bleed_mm`` what is added on
-    each side of it (a canvas's wrap is its bleed); None and 0 for screens.
+    each side of it; None and 0 for screens. A canvas's wrap from the master is its bleed, and a
+    mirrored one is added by ``finish``.
     ``may_be_smaller``: ``long_edge_px`` is a ceiling, and a smaller crop keeps its pixels.
-    ``framing`` is (tightest, loosest) wanted shot. ``eye_line`` and ``headroom`` of None mean
-    the house bands of the shot. ``turnable``: the photographer's choice of upright or on its side.
+    ``framing`` is (tightest, loosest) shot, where one is demanded. ``head_height`` is the band of
+    hair top to chin as a share of the seen height, for places that ask for a head.
+    ``eye_line`` and ``headroom`` of None mean the house's own. ``turnable``: the photographer's
+    choice of upright or on its side.
     """
 
     name: str
@@ -203,10 +217,11 @@ class Destination:
     covered: tuple[CoveredZone, ...] = ()
     safe: NormalBox = WHOLE
     gutter: Gutter | None = None
-    framing: tuple[Shot, Shot] = (Shot.CLOSE_UP, Shot.BUST)
+    framing: tuple[Shot, Shot] | None = None
+    head_height: tuple[float, float] | None = None
     eye_line: Band | None = None
     headroom: Band | None = None
-    across: Across = Across.BY_TURN
+    across: Across = Across.MASTER
     head_share: Band | None = None
     finish: Finish = field(default_factory=Finish)
     recipient: str = ""

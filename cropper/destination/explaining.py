@@ -76,6 +76,11 @@ def framing_said(destination: Destination) -> str:
         return "as it is"
     if destination.head_share is not None:
         return f"head {_band(destination.head_share)} high"
+    if destination.head_height is not None:
+        least, most = destination.head_height
+        return f"head {100 * least:.0f} to {100 * most:.0f} % high"
+    if destination.framing is None:
+        return "as the master"
     tightest, loosest = destination.framing
     return tightest.value if tightest is loosest else f"{tightest.value} – {loosest.value}"
 
@@ -107,7 +112,9 @@ def _size(destination: Destination) -> Iterator[str]:
         return
     delivered, ppi = destination.delivered, destination.ppi
     added = ""
-    if destination.bleed_mm:
+    if destination.finish.mirror_mm:
+        added = f" and {_length(destination.finish.mirror_mm)} mm of wrap on every side"
+    elif destination.bleed_mm:
         word = "wrap" if destination.finish.medium is Medium.CANVAS else "bleed"
         added = f" and {_length(destination.bleed_mm)} mm of {word} on every side"
     whole = destination.finish.with_border(delivered) if delivered else None
@@ -164,7 +171,10 @@ def _composition(destination: Destination) -> Iterator[str]:
         return
     if destination.head_share is not None:
         yield f"Chin to the top of the skull: {_band_said(destination.head_share)} of the height."
-    else:
+    elif destination.head_height is not None:
+        least, most = destination.head_height
+        yield f"The head is wanted from {_percent(least)} to {_percent(most)} of the height."
+    elif destination.framing is not None:
         tightest, loosest = destination.framing
         to = "" if tightest is loosest else f" to {loosest.value}"
         yield f"Framing: {tightest.value}{to}."
@@ -173,7 +183,9 @@ def _composition(destination: Destination) -> Iterator[str]:
     if destination.headroom is not None:
         yield f"Headroom: {_band_said(destination.headroom)} of the height."
     if destination.across is Across.CENTRE:
-        yield "The eyes stand in the middle, whichever way the head is turned."
+        yield "The head stands in the middle, whichever way it is turned."
+    elif destination.across is Across.LEAD:
+        yield "A turned head gets more room in front of it."
     elif destination.across is Across.FREE:
         yield "The eyes may stand anywhere across."
 
@@ -208,6 +220,8 @@ def _pages(finish: Finish) -> Iterator[str]:
 
 
 def _round_it(finish: Finish) -> Iterator[str]:
+    if finish.mirror_px:
+        yield "The front shows all of the crop; the wrap mirrors what lies beside it."
     if finish.border_px:
         wide = f"{_length(finish.border_mm)} mm" if finish.border_mm else f"{finish.border_px} px"
         yield f"A border of {wide} in {finish.border_colour} on every side, within that size."

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from cropper.destination.contradictions import Fault, in_mm, page_mm
-from cropper.destination.destination import PRESS_PDF, Finish, Frame, Medium, Surround
+from cropper.destination.destination import PRESS_PDF, Finish, Frame, Medium, Surround, Wrap
 from cropper.destination.formats import FORMATS, format_named
 from cropper.destination.reading import listed
 from cropper.destination.schema import (
@@ -67,6 +67,8 @@ def finish_of(table: DestinationTable) -> Finish:
         border_px=border_px(table),
         border_mm=in_mm(asked, "border") or Fraction(0),
         border_colour=asked.border_colour or (PAPER_WHITE if _has_border(asked) else ""),
+        mirror_px=mirror_px(table),
+        mirror_mm=mirror_mm(table),
         fill=_fill(asked),
         pages=asked.pages or 1,
         crop_marks=asked.crop_marks,
@@ -96,6 +98,17 @@ def border_px(table: DestinationTable) -> int:
     if mm is not None and table.ppi is not None:
         return max(1, mm_to_px(mm, table.ppi))
     return table.finish.border_px or 0
+
+
+def mirror_mm(table: DestinationTable) -> Fraction:
+    """The wrap's width where it is mirrored; else 0."""
+    return (in_mm(table, "wrap") if table.wrap is Wrap.MIRRORED else None) or Fraction(0)
+
+
+def mirror_px(table: DestinationTable) -> int:
+    """The same in pixels of the file, rounded half up."""
+    mm = mirror_mm(table)
+    return max(1, mm_to_px(mm, table.ppi)) if mm and table.ppi is not None else 0
 
 
 def inside_border(table: DestinationTable) -> tuple[Fraction, Fraction] | None:
@@ -141,7 +154,7 @@ def in_profile(finish: FinishTable, folder: Path | None) -> Iterator[Fault]:
 
 def in_finish(table: DestinationTable) -> Iterator[Fault]:
     """What the finish cannot be asked, by itself or for such a destination."""
-    for check in (_kept_pixels, _depth, _jpeg_only, _pages, _press_pdf, _border, _filling):
+    for check in (_kept_pixels, _depth, _jpeg_only, _pages, _press_pdf, _border, _wrap, _filling):
         yield from check(table)
 
 
@@ -211,6 +224,14 @@ def _border(table: DestinationTable) -> Iterator[Fault]:
         yield Fault(f"finish.{given[0]}", "a circle cuts a border off: drop one of them")
     if finish.format == PRESS_PDF:
         yield Fault(f"finish.{given[0]}", "a press-pdf is filled to its bleed: make it a tiff")
+
+
+def _wrap(table: DestinationTable) -> Iterator[Fault]:
+    """A wrap says how wide it is before it says what it shows."""
+    if table.wrap is not None and not in_mm(table, "wrap"):
+        yield Fault("wrap", "says what the wrap shows, and not how wide it is: state wrap_mm")
+    if mirror_mm(table) and table.finish.format == PRESS_PDF:
+        yield Fault("wrap", "a press-pdf shows no mirrored wrap: make it a tiff")
 
 
 def _length(table: DestinationTable, key: str) -> Fraction | None:

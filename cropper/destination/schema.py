@@ -18,6 +18,7 @@ from cropper.destination.destination import (
     KeepClear,
     Medium,
     ShapeRange,
+    Wrap,
 )
 from cropper.destination.formats import FORMATS
 from cropper.destination.naming import pieces
@@ -67,6 +68,11 @@ def _framing(value: object) -> tuple[Shot, Shot]:
             " such as ['close-up', 'bust']"
         )
     return shot(value[0]), shot(value[1])
+
+
+def _across(value: object) -> Across:
+    """Where the eyes stand; 'by turn' is what 'lead' was called before version 0.3."""
+    return Across.LEAD if value == "by turn" else reading.one_of(Across)(value)
 
 
 def _pattern(value: object) -> str:
@@ -173,6 +179,7 @@ class DestinationTable(Edge):
     bleed_in: Length | None = None
     wrap_mm: Length | None = None
     wrap_in: Length | None = None
+    wrap: Annotated[Wrap, PlainValidator(reading.one_of(Wrap))] | None = None
     overlap_mm: Length | None = None
     overlap_in: Length | None = None
     safe: Share | None = None
@@ -183,10 +190,12 @@ class DestinationTable(Edge):
     covered: list[CoveredTable] = []
     gutter: GutterTable | None = None
     framing: Annotated[tuple[Shot, Shot], PlainValidator(_framing)] | None = None
+    eyes: Annotated[str, PlainValidator(reading.word_of("third"))] | None = None
     eye_line: BandTable | None = None
     headroom: BandTable | None = None
     head_share: BandTable | None = None
-    across: Annotated[Across, PlainValidator(reading.one_of(Across))] | None = None
+    head_height: Span | None = None
+    across: Annotated[Across, PlainValidator(_across)] | None = None
     finish: FinishTable = FinishTable()
     recipient: Text = ""
     naming: Annotated[str, PlainValidator(_pattern)] | None = None

@@ -15,12 +15,10 @@ from fractions import Fraction
 from typing import Final
 
 from cropper.destination.destination import Destination
-from cropper.errors import MisuseError
 from cropper.geometry import Crop, Extent, PixelBox, Point, Size, half_up, size_for
 from cropper.job.choices import Measurer
 from cropper.job.plan import PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.proposal import Proposal
 from cropper.proposal.sizes import largest
 from cropper.subject.subject import Finding
 
@@ -156,18 +154,11 @@ def by_hand(
     measure: Measurer,
     now: datetime,
 ) -> Choice:
-    """The choice that a hand's drawing makes. Raises :class:`MisuseError` without any eyes."""
-    crop = fitted(drawn, destination, Size(master.width, master.height))
-    hand = replace(measured(master, crop, measure), proposed_by=PHOTOGRAPHER)
+    """The choice that a hand's drawing makes, with or without known eyes."""
+    return taken(fitted(drawn, destination, Size(master.width, master.height)), measure, now)
+
+
+def taken(crop: Crop, measure: Measurer, now: datetime) -> Choice:
+    """The photographer's choice of a crop that can be delivered."""
+    hand = replace(measure(crop), proposed_by=PHOTOGRAPHER)
     return Choice(hand=hand, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.ADJUSTED)
-
-
-def measured(master: PlannedMaster, crop: Crop, measure: Measurer) -> Proposal:
-    """``measure(crop)``, or a sentence that tells what is missing."""
-    try:
-        return measure(crop)
-    except ValueError as error:
-        raise MisuseError(
-            f"a crop of '{master.version}' cannot be measured while its eyes are not known",
-            way_out="Place the eyes first",
-        ) from error

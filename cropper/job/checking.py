@@ -23,8 +23,8 @@ from cropper.job.choices import shape_fits, shape_words
 from cropper.job.one_master import Looker
 from cropper.job.plan import HandMarks
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.measuring import WORST_FIRST, measure
-from cropper.proposal.proposal import Measure, Proposal, Verdict
+from cropper.proposal.measuring import measure
+from cropper.proposal.proposal import WORST_FIRST, Measure, Proposal, Verdict
 from cropper.subject.principal import question
 from cropper.subject.subject import Finding
 
@@ -78,14 +78,14 @@ def check_file(
         seen = looker.look(file, marks)
     except MasterError as error:
         return Checked(file=str(file), problem=str(error), unreadable=True)
+    problem = seen.finding.problem
     if not seen.finding.principals:
-        problem = seen.finding.problem or question(())
-        return Checked(file=str(file), size=seen.size, finding=seen.finding, problem=problem)
+        problem = problem or question(())
     return Checked(
         file=str(file),
         size=seen.size,
         finding=seen.finding,
-        problem=seen.finding.problem,
+        problem=problem,
         measured=tuple(check_crop(seen.finding, one) for one in destinations),
     )
 
@@ -111,7 +111,6 @@ def _shape(size: Size, destination: Destination) -> Measure:
     is_so = f"{size.width} x {size.height} px {'is' if fits else 'is not'} {asked}"
     return Measure(
         rule="shape",
-        tier="never",
         title="Shape",
         value=size.width / size.height,
         unit="width / height",

@@ -6,20 +6,24 @@ destination changed) it stays, is measured anew, and is marked ``look again``.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from typing import Protocol
 
-from cropper.deliverable.sizing import sized
 from cropper.destination.destination import Destination, Surround
-from cropper.errors import DeliveryError, MisuseError
+from cropper.errors import MisuseError
 from cropper.geometry import Crop, PixelBox, Size, size_for
 from cropper.job.plan import CROPPER, PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
 from cropper.proposal.filling import LEAST_PHOTOGRAPHED, may_reach
 from cropper.proposal.proposal import Answer, Proposal
 
-Measurer = Callable[[Crop], Proposal]
-"""Measures a hand-made crop by the destination's rules."""
+
+class Measurer(Protocol):
+    """Measures a crop by the destination's rules; its frame is filled as that of ``like``."""
+
+    def __call__(self, crop: Crop, like: Proposal | None = None) -> Proposal:
+        """The crop as a proposal."""
+        ...
 
 
 def settled(
@@ -60,11 +64,8 @@ def _place_of(crop: Crop, answer: Answer) -> int | None:
 
 
 def _measured_anew(before: Proposal, measure: Measurer) -> Proposal:
-    """The same crop under today's rules; as it was where it can no longer be measured."""
-    try:
-        return replace(measure(before.crop), proposed_by=PHOTOGRAPHER)
-    except ValueError:
-        return before
+    """The same crop under today's rules."""
+    return replace(measure(before.crop, before), proposed_by=PHOTOGRAPHER)
 
 
 def picked(master: PlannedMaster, destination: str, number: int, now: datetime) -> Choice:
@@ -101,10 +102,6 @@ def made_by_hand(
             f"({shape_words(destination)})",
             way_out=f"Make it {_nearest(box, destination)}",
         )
-    try:
-        sized(Crop(box), destination)
-    except DeliveryError as error:
-        raise MisuseError(error.what, way_out=error.way_out) from error
     hand = replace(measure(Crop(box)), proposed_by=PHOTOGRAPHER)
     return Choice(hand=hand, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.ADJUSTED)
 

@@ -28,7 +28,7 @@ from cropper.job.plan import (
     WaitingMaster,
 )
 
-MASTER_FORMAT: Final = 2
+MASTER_FORMAT: Final = 3
 """The format of a master's own file."""
 RESTORE: Final = "Restore plan.json from a copy, or plan into a fresh job folder"
 PLAN_AGAIN: Final = "Restore that file from a copy, or take it away and plan that master again"
@@ -104,6 +104,7 @@ def _master_mapping(filed: MasterFile) -> dict[str, Any]:
 def from_mapping(mapping: object) -> Plan:
     """A plan from JSON values; raises :class:`JobError` naming the first value that is wrong."""
     _refuse_foreign(mapping)
+    mapping = brought_up(mapping)
     try:
         head = _heads().validate_python(mapping)
         inside = _insides().validate_python(mapping)
@@ -140,11 +141,45 @@ def master_from(text: str | bytes) -> MasterFile:
     """What a master's own file says; raises :class:`JobError` where it is not one."""
     try:
         filed = _master_files().validate_json(text)
-    except ValidationError as error:
-        raise _damaged(error, PLAN_AGAIN) from error
+    except ValidationError:
+        filed = _older_master(text)
     if filed.format > MASTER_FORMAT:
         raise JobError(f"it was made by a newer program (format {filed.format})", way_out=UPDATE)
     return filed
+
+
+def _older_master(text: str | bytes) -> MasterFile:
+    """A master's own file of an older format; :class:`JobError` where it is none either."""
+    try:
+        return _master_files().validate_python(brought_up(json.loads(text)))
+    except ValidationError as error:
+        raise _damaged(error, PLAN_AGAIN) from error
+    except (ValueError, RecursionError) as error:
+        raise JobError(f"this is not JSON ({error})", way_out=PLAN_AGAIN) from error
+
+
+def brought_up(told: Any) -> Any:
+    """JSON values of plan formats 1 to 3 (master formats 1 and 2) as the newest holds them.
+
+    Costs were eight tiers in thousandths, shot sizes stood in every destination, and "by turn" was
+    how the eyes stood across. What was proposed under old rules is proposed again when planned.
+    """
+    if isinstance(told, list):
+        return [brought_up(one) for one in told]
+    if not isinstance(told, dict):
+        return told
+    made = {key: brought_up(value) for key, value in told.items()}
+    if isinstance(made.get("cost"), list):
+        made["cost"] = sum(made["cost"]) / THOUSANDTHS
+    if "head_share" in made and "head_height" not in made:
+        made["framing"] = None
+        if made.get("across") == "by turn":
+            made["across"] = "as the master"
+    return made
+
+
+THOUSANDTHS: Final = 1000
+"""What a tier of a cost was counted in up to plan format 3."""
 
 
 def holds_inside(text: str) -> tuple[bool, bool]:

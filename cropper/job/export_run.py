@@ -61,6 +61,7 @@ class ExportRun:
             everything=wish.everything,
             approved_only=wish.approved_only,
             with_problems=wish.with_problems,
+            accept_low_ppi=wish.accept_low_ppi,
         )
 
     def asks(self, destination: str | None) -> bool:

@@ -27,7 +27,8 @@ class Wish:
     """What one export is asked for. ``day`` (YYYYMMDD) fills ``{date}`` in names.
 
     ``by_recipient`` None: as the folder is sorted already. ``with_problems``: crops that break a
-    rule and that nobody approved leave, too.
+    rule and that nobody approved leave, too. ``accept_low_ppi``: so do those with fewer pixels than
+    their printer demands.
     """
 
     folder: Path
@@ -37,6 +38,7 @@ class Wish:
     only: Collection[str] = ()
     approved_only: bool = False
     with_problems: bool = False
+    accept_low_ppi: bool = False
     sidecars_beside_masters: bool = False
 
 

@@ -20,7 +20,7 @@ from cropper.destination.destination import Destination
 from cropper.master.stored import StoredPath
 from cropper.subject.subject import Finding
 
-RULES: Final = f"{__version__} rules 1"
+RULES: Final = f"{__version__} rules 2"
 """Goes into every answer's basis: count it up when the planner's answers change."""
 LONGEST_NAME: Final = 80
 """A version's name is cut here: it becomes a part of file names (house)."""

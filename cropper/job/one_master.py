@@ -6,7 +6,7 @@ master's file; what comes back is the text to be put on the disk. Nothing is wri
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -17,7 +17,7 @@ from cropper.destination.destination import Destination
 from cropper.errors import NO_MEMORY, MasterError
 from cropper.geometry import Crop, Size
 from cropper.job.cards import Card, card_of
-from cropper.job.choices import settled
+from cropper.job.choices import Measurer, settled
 from cropper.job.codec import master_from, master_text
 from cropper.job.identity import (
     RULES,
@@ -30,7 +30,7 @@ from cropper.job.identity import (
 from cropper.job.plan import Choice, HandMarks, PlannedMaster
 from cropper.job.shelf import file_digest
 from cropper.master.stored import StoredPath, placed
-from cropper.proposal.filling import measured
+from cropper.proposal.filling import filled_as, measured
 from cropper.proposal.planning import propose
 from cropper.proposal.proposal import Answer, Proposal
 from cropper.subject.subject import Finding
@@ -253,6 +253,11 @@ def _answered(master: PlannedMaster, destination: Destination, basis: Mapping[st
     return before
 
 
-def measurer(master: PlannedMaster, destination: Destination) -> Callable[[Crop], Proposal]:
+def measurer(master: PlannedMaster, destination: Destination) -> Measurer:
     """Measures crops of this master by the destination's rules."""
-    return lambda crop: measured(master.finding, destination, crop)
+
+    def measure(crop: Crop, like: Proposal | None = None) -> Proposal:
+        filled = destination if like is None else filled_as(destination, like)
+        return measured(master.finding, filled, crop)
+
+    return measure

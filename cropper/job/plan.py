@@ -22,7 +22,7 @@ from cropper.master.stored import placed
 from cropper.proposal.proposal import Answer, Cost, Proposal, Verdict
 from cropper.subject.subject import Finding
 
-FORMAT: Final = 3
+FORMAT: Final = 4
 """The plan format that this program writes; it refuses to touch a newer one."""
 
 CROPPER: Final = "cropper"
@@ -44,7 +44,9 @@ class Choice:
 
     A hand crop is kept as a whole measured :class:`Proposal`, so it survives whatever is proposed
     later. ``look again`` marks a photographer's choice whose ground has moved since: the master,
-    the subjects or the destination changed. It is kept all the same.
+    the subjects or the destination changed. It is kept all the same. A ``frozen`` one also stays
+    when a whole destination is adjusted; one that is ``proposed`` and the photographer's was only
+    frozen, and is the program's again without it.
     """
 
     index: int | None = None
@@ -52,6 +54,7 @@ class Choice:
     chosen_by: str = CROPPER
     at: datetime
     state: ChoiceState = ChoiceState.PROPOSED
+    frozen: bool = False
 
     def __post_init__(self) -> None:
         if (self.index is None) == (self.hand is None):
@@ -154,9 +157,12 @@ class PlannedMaster:
         """Where the file lies, for a job folder at ``job``."""
         return placed(job, self.path)
 
-    def with_choice(self, destination: str, choice: Choice) -> PlannedMaster:
-        """The same master with another crop counting for ``destination``."""
-        return replace(self, choices={**self.choices, destination: choice})
+    def with_choice(self, destination: str, choice: Choice | None) -> PlannedMaster:
+        """The same master with another crop counting for ``destination``, or with none."""
+        if choice is not None:  # in its place: an undo brings the file back to the byte
+            return replace(self, choices={**self.choices, destination: choice})
+        others = {name: one for name, one in self.choices.items() if name != destination}
+        return replace(self, choices=others)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

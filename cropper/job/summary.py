@@ -106,6 +106,7 @@ def _master(master: PlannedMaster) -> dict[str, Any]:
 
 def _destination(master: PlannedMaster, answer: Answer) -> dict[str, Any]:
     row, chosen = row_of(master, answer), master.chosen(answer.destination)
+    choice = master.choices.get(answer.destination)
     box = chosen.crop.box if chosen else None
     return {
         "destination": answer.destination,
@@ -115,6 +116,7 @@ def _destination(master: PlannedMaster, answer: Answer) -> dict[str, Any]:
         "shot": row.shot or None,
         "verdict": row.verdict,
         "chosen_by": row.chosen_by or None,
+        "frozen": choice is not None and choice.frozen,
         "reasons": list(row.reasons),
         "ways_out": list(row.ways_out),
         "other_proposals": row.others,

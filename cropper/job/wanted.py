@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from pathlib import PurePath
 
 from cropper.deliverable.manifest import NotDelivered
@@ -11,7 +12,8 @@ from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
 from cropper.job.approving import why_held, why_withheld
 from cropper.job.plan import Choice, Plan, PlannedMaster
-from cropper.proposal.proposal import Proposal
+from cropper.proposal.filling import filled_as
+from cropper.proposal.proposal import Proposal, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +80,7 @@ def owing(
     only: Collection[str] = (),
     approved_only: bool = False,
     with_problems: bool = True,
+    accept_low_ppi: bool = True,
 ) -> Iterator[Item | NotDelivered]:
     """The same one by one, in the plan's order, so that no more than one master is in memory."""
     only = destinations_meant(plan, only)
@@ -90,7 +93,9 @@ def owing(
             if isinstance(one, Item):
                 why = why_withheld(master, answer.destination, approved_only=approved_only)
                 problem = why_held(master, answer.destination)
-                why = why or ("" if with_problems else problem)
+                low_ppi = short_of_ppi(one)
+                may_leave = accept_low_ppi if low_ppi else with_problems
+                why = why or ("" if may_leave else problem)
                 one = (
                     _missing(plan, master, answer.destination, why)
                     if why
@@ -144,12 +149,33 @@ def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> 
     outlets = plan.outlets.get(name, ())
     return Item(
         master=master,
-        destination=destination,
+        destination=enlarged_as(filled_as(destination, proposal), proposal),
         proposal=proposal,
         choice=choice,
         set_name=rivals.name if rivals else None,
         outlet=", ".join(outlets) or None,
     )
+
+
+def short_of_ppi(one: Item) -> bool:
+    """Whether a crop has fewer pixels than the ppi that its printer demands."""
+    if one.destination.least_ppi is None:
+        return False
+    return any(
+        rule.rule == "pixels" and rule.verdict is Verdict.BREAKS for rule in one.proposal.measures
+    )
+
+
+def enlarged_as(destination: Destination, proposal: Proposal) -> Destination:
+    """The destination with the enlargement that this very crop needs.
+
+    Whether it may leave was decided before: a few pixels are fine, more are held until accepted.
+    """
+    if destination.delivered is None:
+        return destination
+    needed = Fraction(proposal.delivered.width, proposal.crop.box.width)
+    most = max(destination.greatest_enlargement, needed)
+    return replace(destination, greatest_enlargement=most)
 
 
 def _why_no_crop(master: PlannedMaster, name: str) -> str:

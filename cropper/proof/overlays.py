@@ -15,6 +15,7 @@ from typing import Final
 from cropper.destination.destination import CoveredZone, Destination, Frame, KeepClear, Surround
 from cropper.geometry import WHOLE, Crop, Extent, Point, Size
 from cropper.proof.past_edges import hatched, past_boxes
+from cropper.proposal.filling import filled_as
 from cropper.proposal.proposal import Measure, Proposal
 from cropper.subject.subject import Finding, Subject
 
@@ -179,7 +180,7 @@ def marks(destination: Destination, proposal: Proposal, finding: Finding) -> tup
 
     ``destination`` must lie the way the crop does (:func:`cropper.proposal.measuring.lying_as`).
     """
-    crop = proposal.crop
+    crop, destination = proposal.crop, filled_as(destination, proposal)
     frame = seen_frame(destination, crop)
     people = tuple(_Head.of(one, crop) for one in finding.principals)
     filled = tuple(_filled(destination, crop, finding.size))
@@ -320,7 +321,7 @@ SAME_HEIGHT: Final = 0.005
 def _eye_band(measures: tuple[Measure, ...], height: float) -> tuple[float, float] | None:
     """The target band of the eye line, if the rule measured just the height that is drawn."""
     for measure in measures:
-        if measure.tier != "eye_line" or measure.value is None or measure.target is None:
+        if measure.rule != "eye line asked" or measure.value is None or measure.target is None:
             continue
         least, most = measure.target
         if least is None or most is None or abs(measure.value - height) > SAME_HEIGHT:

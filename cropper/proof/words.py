@@ -9,11 +9,11 @@ from cropper.destination.destination import Destination
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 
 VERDICTS: Final = {
-    Verdict.HOLDS: ("good", "as it was aimed for"),
-    Verdict.BENDS: ("fine", "not as aimed for, but within the limits"),
-    Verdict.BREAKS: ("problem", "outside a limit"),
-    Verdict.UNCERTAIN: ("check", "too near a limit to be sure"),
-    Verdict.NO_CROP: ("no crop", "two demands exclude each other"),
+    Verdict.HOLDS: (Verdict.HOLDS.word, "nothing that matters is lost"),
+    Verdict.BENDS: (Verdict.BENDS.word, "something small is given up, the sentence says what"),
+    Verdict.BREAKS: (Verdict.BREAKS.word, "no editor would send it out like this"),
+    Verdict.UNCERTAIN: (Verdict.UNCERTAIN.word, "please look: something is not known for sure"),
+    Verdict.NO_CROP: (Verdict.NO_CROP.word, "too few pixels, or no person for an identity picture"),
 }
 """Each verdict's word and what it means; its shape is drawn by the page and by the PDF. The codes
 that JSON carries stay as they are."""

@@ -1,34 +1,33 @@
-"""When nothing fits and the destination fills its frame: a crop that reaches past the master.
+"""Crops that reach past the master: a border round it, or its backdrop carried on.
 
-The photographer opts in by the preset. The master is imagined larger on the side where room is
-short, and the same search is asked again; the crop comes back in pixels of the true master, so that
-what lies outside it says how much is made and not photographed.
+Both are ready-made proposals beside the others; nothing is filled that nobody chose. The master is
+imagined larger, and the crop comes back in pixels of the true master, so that what lies outside
+says how much is made and not photographed.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from fractions import Fraction
 from typing import Final, NamedTuple
 
-from cropper.destination.destination import Destination, Surround
-from cropper.geometry import Crop, PixelBox, Size
-from cropper.proposal.composing import Ladder
-from cropper.proposal.conflicts import AROUND, SIDE_WORDS
+from cropper.destination.destination import Destination, Frame, ShapeRange, Surround
+from cropper.geometry import Crop, Extent, PixelBox, Size
+from cropper.proposal.composing import ROUGH, Search
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.measuring import judged, measure
-from cropper.proposal.proposal import Measure, NoCrop, Proposal, Verdict, WayOut
+from cropper.proposal.measuring import judged, measure, people_outside
+from cropper.proposal.proposal import Measure, Proposal, Verdict, worst
 from cropper.proposal.scene import scene_of
 from cropper.proposal.turning import moved_by
 from cropper.subject.subject import Finding
 
-MORE_ROOM: Final = (4, 8, 12, 2, 1)
-"""House: so many times the room that is short is looked at, for a framing better than the least;
-the first that breaks no rule is taken, else the first that there is."""
 LEAST_PHOTOGRAPHED: Final = Fraction(1, 3)
 """Of the crop's width and of its height (house; the same when the file is made)."""
-NEVER_BELOW: Final = ("bottom", "height", AROUND)
-"""A body stands on the lower edge: no backdrop is carried on there."""
+WHITE: Final = "#ffffff"
+"""The border's colour where the destination states none."""
+BORDERED: Final = "the whole master with a border"
+CARRIED_ON: Final = "the backdrop carried on"
 
 
 class Past(NamedTuple):
@@ -65,6 +64,15 @@ def photographed(box: PixelBox, size: Size) -> Fraction:
     return min(Fraction(across, box.width), Fraction(down, box.height))
 
 
+def filled_as(destination: Destination, proposal: Proposal) -> Destination:
+    """The destination with the fill that a chosen proposal brings along, if it brings one."""
+    if proposal.fill is Surround.NOTHING:
+        return destination
+    colour = proposal.fill_colour or destination.finish.border_colour
+    finish = replace(destination.finish, fill=proposal.fill, border_colour=colour)
+    return replace(destination, finish=finish)
+
+
 def may_reach(crop: Crop, destination: Destination, size: Size) -> bool:
     """Whether ``destination`` fills what of ``crop`` lies past the master, as far as places go.
 
@@ -78,80 +86,110 @@ def may_reach(crop: Crop, destination: Destination, size: Size) -> bool:
     return photographed(crop.box, size) >= LEAST_PHOTOGRAPHED
 
 
-def filled(finding: Finding, destination: Destination, no_crop: NoCrop) -> Proposal | None:
-    """The crop whose frame is filled as ``destination`` says; None when it may not, or cannot."""
-    kind = destination.finish.fill
-    way = next((one for one in no_crop.ways_out if one.kind == kind.value and one.px), None)
-    if way is None or (kind is Surround.BACKDROP and way.side in NEVER_BELOW):
-        return None
-    first = None
-    for times in MORE_ROOM:
-        found = _in_larger(finding, destination, way, times)
-        if found is not None and found.verdict is not Verdict.BREAKS:
-            return found
-        first = first or found
-    return first
-
-
-def unfilled(why: NoCrop, destination: Destination) -> NoCrop:
-    """Why there is no crop although ``destination`` may be filled, said among the ways out."""
-    kind = destination.finish.fill
-    ways = tuple(
-        replace(one, sentence=_refused(kind, one)) if one.kind == kind.value and one.px else one
-        for one in why.ways_out
-    )
-    return replace(why, ways_out=ways)
-
-
-def _refused(kind: Surround, way: WayOut) -> str:
-    where = f"{way.px} px are short {SIDE_WORDS[way.side]}"
-    if kind is Surround.BACKDROP and way.side in NEVER_BELOW:
-        return f"No backdrop is carried on below a person: {where}."
-    least = f"{float(LEAST_PHOTOGRAPHED):.0%}"
-    return f"Filling would leave less than {least} of the frame photographed: {where}."
-
-
 def measured(finding: Finding, destination: Destination, crop: Crop) -> Proposal:
     """Any crop of the photographer's measured by all rules, as :func:`measure` does.
 
     One that reaches past the master is measured in the filled frame where ``destination`` fills
-    it, and breaks the rule "inside" where it does not. Raises ValueError without a principal.
+    it, and is a problem where it does not.
     """
-    past = past_edges(crop.box, finding.size)
-    if not any(past) or not may_reach(crop, destination, finding.size):
+    if crop.box.inside(finding.size) or not may_reach(crop, destination, finding.size):
         return measure(finding, destination, crop)
-    scene = scene_of(_larger(finding, past), lying_as(destination, crop.box.size))
-    moved = Crop(_moved(crop.box, past.left, past.top))
-    made = judged(scene, moved, kind="by hand", proposed_by="photographer")
-    why = "The crop reaches past the master"
-    return _told(replace(made, crop=crop), destination, why, finding.size)
+    return _filled(finding, destination, crop.box, kind="by hand", proposed_by="photographer")
 
 
-def _in_larger(
-    finding: Finding, destination: Destination, way: WayOut, times: int
-) -> Proposal | None:
-    """The best crop of a master that is so much larger on the side that lacks room."""
-    room = _room(way, way.px * times)
-    scene = scene_of(_larger(finding, room), destination)
-    best = Ladder(scene).best()
-    if best is None:
+def bordered(finding: Finding, destination: Destination) -> Proposal | None:
+    """The whole master with a border in the destination's colour, or white.
+
+    None where a round frame would cut its corners, or too little would be photographed.
+    """
+    if destination.frame is Frame.CIRCLE or destination.full_frame:
         return None
-    there = _moved(best.box, -room.left, -room.top)
-    if photographed(there, finding.size) < LEAST_PHOTOGRAPHED:
+    size, trim = finding.size, destination.trim
+    across, down = float(trim.x1 - trim.x0), float(trim.y1 - trim.y0)
+    wide, high = size.width / across, size.height / down
+    ratio = _nearest_ratio(destination.shape, wide / high)
+    whole = _round_up(max(wide, high * ratio), ratio)
+    x0 = (size.width - whole.width) // 2
+    y0 = (size.height - whole.height) // 2
+    box = PixelBox(x0, y0, x0 + whole.width, y0 + whole.height)
+    if box.inside(size) or photographed(box, size) < LEAST_PHOTOGRAPHED:
         return None
-    kind = _kind(destination)
-    made = judged(scene, Crop(best.box), kind=kind, proposed_by="cropper", cost=best.cost)
-    why = f"The master is too small {SIDE_WORDS[way.side].partition(',')[0]}"
-    return _told(replace(made, crop=Crop(there)), destination, why, finding.size)
+    fill = _with_fill(destination, Surround.BORDER)
+    return _filled(finding, fill, box, kind=BORDERED)
 
 
-def _room(way: WayOut, px: int) -> Past:
-    """Where ``px`` more go, for the side that lacks them."""
-    left = {"left": px, "sides": px // 2, AROUND: px // 2}.get(way.side, 0)
-    top = {"top": px, "height": px // 2, AROUND: px // 2}.get(way.side, 0)
-    across = px if way.side in {"left", "right", "sides", AROUND} else 0
-    down = px if way.side in {"top", "bottom", "height", AROUND} else 0
-    return Past(left, top, across - left, down - top)
+def carried_on(finding: Finding, destination: Destination) -> Proposal | None:
+    """A lying frame whose sides go on past an upright master's backdrop, as high as may be.
+
+    None where the master is wide enough, or less than a third would be photographed.
+    """
+    size, shape = finding.size, destination.shape
+    if destination.frame is Frame.CIRCLE or destination.gutter or not shape.exact:
+        return None
+    ratio = float(shape.least)
+    if ratio <= 1 or size.width / size.height >= ratio:
+        return None
+    high = min(size.height, math.floor(size.width / ratio / float(LEAST_PHOTOGRAPHED)))
+    kept = Fraction(size.width, high)
+    narrow = replace(destination, shape=ShapeRange(kept, kept), covered=(), live_areas=())
+    best = Search(scene_of(finding, replace(narrow, delivered=None))).best(ROUGH).box
+    whole = _round_up(best.height * ratio, ratio)
+    x0 = best.x0 - (whole.width - best.width) // 2
+    y0 = min(best.y0, size.height - whole.height)
+    box = PixelBox(x0, y0, x0 + whole.width, y0 + whole.height)
+    if box.inside(size) or photographed(box, size) < LEAST_PHOTOGRAPHED:
+        return None
+    return _filled(finding, _with_fill(destination, Surround.BACKDROP), box, kind=CARRIED_ON)
+
+
+def _nearest_ratio(shape: ShapeRange, ratio: float) -> float:
+    return min(max(ratio, float(shape.least)), float(shape.most))
+
+
+def _round_up(wide: float, ratio: float) -> Size:
+    width = math.ceil(wide - 1e-9)
+    return Size(width, max(1, round(width / ratio)))
+
+
+def _with_fill(destination: Destination, fill: Surround) -> Destination:
+    colour = destination.finish.border_colour or WHITE
+    finish = replace(destination.finish, fill=fill, border_colour=colour)
+    return replace(destination, finish=finish)
+
+
+def _filled(
+    finding: Finding,
+    destination: Destination,
+    box: PixelBox,
+    *,
+    kind: str,
+    proposed_by: str = "cropper",
+) -> Proposal:
+    """A crop past the master, measured in the master as large as the fill makes it."""
+    past = past_edges(box, finding.size)
+    larger = _larger(finding, past)
+    moved = _moved(box, past.left, past.top)
+    lying = lying_as(destination, box.size)
+    scene = scene_of(larger, lying, people_outside(larger, moved))
+    made = judged(scene, Crop(moved), kind=kind, proposed_by=proposed_by, finding=larger)
+    finish = destination.finish
+    share = photographed(box, finding.size)
+    measures = (_inside(finish.fill, share, past), *made.measures)
+    verdict = made.verdict
+    if finish.fill is Surround.BORDER:
+        said = f"A border in {finish.border_colour or WHITE}: {past.said} (px of the master)."
+    else:
+        said = f"The backdrop is carried on, {past.said} (px of the master), where it is plain."
+        verdict = worst(verdict, Verdict.UNCERTAIN)
+    return replace(
+        made,
+        crop=Crop(box),
+        reasons=(said, made.reasons[0]),
+        measures=measures,
+        verdict=verdict,
+        fill=finish.fill,
+        fill_colour=finish.border_colour if finish.fill is Surround.BORDER else "",
+    )
 
 
 def _larger(finding: Finding, room: Past) -> Finding:
@@ -164,6 +202,10 @@ def _larger(finding: Finding, room: Past) -> Finding:
             size.height + room.top + room.bottom,
         ),
         subjects=tuple(moved_by(one, room.left, room.top) for one in finding.subjects),
+        bodies=tuple(
+            Extent(box.x0 + room.left, box.y0 + room.top, box.x1 + room.left, box.y1 + room.top)
+            for box in finding.bodies
+        ),
     )
 
 
@@ -171,39 +213,20 @@ def _moved(box: PixelBox, across: int, down: int) -> PixelBox:
     return PixelBox(box.x0 + across, box.y0 + down, box.x1 + across, box.y1 + down)
 
 
-def _kind(destination: Destination) -> str:
-    backdrop = destination.finish.fill is Surround.BACKDROP
-    return "backdrop carried on" if backdrop else "with a border"
-
-
-def _told(made: Proposal, destination: Destination, why: str, size: Size) -> Proposal:
-    """The proposal with the reason first; a backdrop is for the photographer's eye to judge."""
-    past = past_edges(made.crop.box, size)
-    finish, share = destination.finish, photographed(made.crop.box, size)
-    measures = tuple(_truly(one, finish.fill, share, past) for one in made.measures)
-    if finish.fill is Surround.BORDER:
-        said = f"{why}: a border in {finish.border_colour}, {past.said} (px of the master)."
-        return replace(made, reasons=(said, *made.reasons), measures=measures)
-    said = (
-        f"{why}: the backdrop is carried on, {past.said} (px of the master), not photographed,"
-        " and only if it is measurably plain there."
-    )
-    verdict = made.verdict if made.verdict is Verdict.BREAKS else Verdict.UNCERTAIN
-    return replace(made, reasons=(said, *made.reasons), measures=measures, verdict=verdict)
-
-
-def _truly(one: Measure, fill: Surround, share: Fraction, past: Past) -> Measure:
-    """The rule "inside" as it stands: the frame is filled, and so much of it is photographed."""
-    if one.rule != "inside":
-        return one
+def _inside(fill: Surround, share: Fraction, past: Past) -> Measure:
+    """How much of the filled frame is photographed."""
     least = (float(LEAST_PHOTOGRAPHED), None)
     how = "a border" if fill is Surround.BORDER else "the backdrop carried on"
-    return replace(
-        one,
+    return Measure(
+        rule="inside",
+        title="Inside the master",
         value=float(share),
         unit="of the frame photographed",
         target=least,
         limit=least,
+        verdict=Verdict.HOLDS,
+        excess=0.0,
+        weight=0.0,
         source="house; the destination's finish",
         sentence=f"The crop reaches past the master, {past.said}: {how} fills the frame there.",
     )

@@ -1,26 +1,33 @@
-"""Principal subjects in plain numbers, one by one and many at once.
+"""Principal persons in plain numbers, as arrays, so that a rule measures all of them at once.
 
-Pixels of the upright master, y down. Arrays have people (or limbs) on their first axis, so that
-boxes may take the two others.
+Pixels of the upright master, y down. The first axis of every array is the person; three more of
+length 1 leave room for sizes, places down and places across (see :mod:`look`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cropper.geometry import Extent, Size
 from cropper.proposal import house
-from cropper.proposal.arithmetic import Amount, Many
-from cropper.subject.subject import LIMBS, SIDES, Subject
+from cropper.subject.subject import LIMBS, SIDES, EyesState, Subject
+
+Many = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """A principal subject in plain numbers; one head = skull top to chin."""
+    """A principal subject in plain numbers; one head = skull top to chin.
+
+    ``box`` is the head with hair, its sides cut to the master's: what the master cut, no crop
+    can keep.
+    """
 
     left_x: float
     left_y: float
@@ -28,6 +35,7 @@ class Person:
     right_y: float
     chin_x: float
     chin_y: float
+    skull_x: float
     skull_y: float
     hair_x: float
     hair_y: float
@@ -36,16 +44,14 @@ class Person:
     head: float
     box: Extent
     turn: float
-    crown_sigma: float
+    hair_sigma: float
     eye_sigma: float
     chin_sigma: float
     skull_sigma: float
-    crown_in_master: bool
-
-    @property
-    def crown_cut(self) -> bool:
-        """Whether the master itself cuts the crown."""
-        return self.hair_y < 0 or not self.crown_in_master
+    crown_whole: bool
+    eyes_sure: bool = True
+    tilt_deg: float = 0.0
+    mouth_open: float = 0.0
 
     @property
     def eye_x(self) -> float:
@@ -57,92 +63,20 @@ class Person:
         """Down, the midpoint of the pupils."""
         return (self.left_y + self.right_y) / 2
 
-
-class Crown(NamedTuple):
-    """What the crown rule asks of one principal (floats) or of several (arrays, people first).
-
-    ``scale`` is the distance that costs 1 and ``toll`` what an uncalled cut costs; ``cuts`` are
-    the bands of y (px) where the upper edge may cut the crown on purpose.
-    """
-
-    hair_x: Amount
-    hair_y: Amount
-    sigma: Amount
-    scale: Amount
-    toll: Amount
-    cuts: tuple[tuple[Amount, Amount], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Limb:
-    """A visible limb of a principal: two ends, which of them are joints to keep from, one head."""
-
-    from_x: float
-    from_y: float
-    to_x: float
-    to_y: float
-    joints: tuple[tuple[float, float, str], ...]
-    head: float
-
-
-class Limbs(NamedTuple):
-    """Limbs that an edge may cross, as arrays (limbs first); ``along`` the edge, ``over`` it.
-
-    A limb with one joint names it twice. ``reach`` is between which places ``over`` an edge comes
-    near enough to each joint to cost, of shape (2, limbs); ``ends`` the same for all of them.
-    """
-
-    along: Many
-    over: Many
-    to_along: Many
-    to_over: Many
-    joints: tuple[tuple[Many, Many], tuple[Many, Many]]
-    head: Many
-    reach: tuple[Many, Many]
-    ends: tuple[float, float]
-
-    def near(self, least: float, most: float) -> Limbs | None:
-        """Those that an edge may come near a joint of, if its line lies in ``least`` to ``most``.
-
-        None: there are none.
-        """
-        if most < self.ends[0] or least > self.ends[1]:
-            return None
-        begin, end = self.reach
-        keep = np.any((begin <= most) & (end >= least), axis=0)
-        some = np.count_nonzero(keep)
-        if some in (0, len(keep)):
-            return self if some else None
-        (x, y), (x2, y2) = self.joints
-        return Limbs(
-            self.along[keep],
-            self.over[keep],
-            self.to_along[keep],
-            self.to_over[keep],
-            ((x[keep], y[keep]), (x2[keep], y2[keep])),
-            self.head[keep],
-            (begin[:, keep], end[:, keep]),
-            self.ends,
+    @property
+    def lips(self) -> tuple[float, float]:
+        """The lower lip, from the chin along the head's axis."""
+        share = house.LIPS_HEADS
+        return (
+            self.chin_x + share * (self.skull_x - self.chin_x),
+            self.chin_y + share * (self.skull_y - self.chin_y),
         )
 
 
-def cut_places(person: Person) -> tuple[tuple[float, float], ...]:
-    """Where the upper edge may cut a crown on purpose: bands of y, px."""
-    start = person.hair_y + house.CUT_LEAST_HEADS * person.head
-    end = person.brows_y - house.BROWS_ROOM_HEADS * person.head
-    room = house.HAIRLINE_ROOM_HEADS * person.head
-    bands = (
-        (start, min(end, person.hairline_y - room)),
-        (max(start, person.hairline_y + room), end),
-    )
-    places = [(least, most) for least, most in bands if least <= most]
-    if person.crown_cut:
-        places.append((-math.inf, house.EDGE_ROOM_HEADS * person.head))
-    return tuple(places)
-
-
 def person_of(subject: Subject, master: Size) -> Person:
-    """A subject in plain numbers; the head's sides are cut to the master's."""
+    """A subject in plain numbers."""
+    box = subject.head_box
+    x0, x1 = max(0.0, box.x0), min(float(master.width), box.x1)
     return Person(
         left_x=subject.left_eye.x,
         left_y=subject.left_eye.y,
@@ -150,30 +84,128 @@ def person_of(subject: Subject, master: Size) -> Person:
         right_y=subject.right_eye.y,
         chin_x=subject.chin.at.x,
         chin_y=subject.chin.at.y,
+        skull_x=subject.skull_top.at.x,
         skull_y=subject.skull_top.at.y,
         hair_x=subject.hair_top.at.x,
         hair_y=subject.hair_top.at.y,
         hairline_y=subject.hairline.at.y,
         brows_y=subject.brows.at.y,
         head=subject.head_height_px,
-        box=_within(subject.head_box, master),
+        box=Extent(x0, box.y0, x1, box.y1) if x0 < x1 else box,
         turn=subject.turn,
-        crown_sigma=subject.hair_top.sigma_px,
+        hair_sigma=subject.hair_top.sigma_px,
         eye_sigma=subject.eye_sigma_px,
         chin_sigma=subject.chin.sigma_px,
         skull_sigma=subject.skull_top.sigma_px,
-        crown_in_master=subject.crown_in_frame,
+        crown_whole=subject.crown_in_frame and subject.hair_top.at.y >= 0,
+        eyes_sure=subject.eyes_state is EyesState.OPEN and not subject.eyes_in_doubt,
+        tilt_deg=subject.tilt_deg,
+        mouth_open=subject.mouth_open or 0.0,
     )
 
 
-def _within(box: Extent, master: Size) -> Extent:
-    """The head as far as the master shows its sides: what it cut, no crop can keep."""
-    x0, x1 = max(0.0, box.x0), min(float(master.width), box.x1)
-    return Extent(x0, box.y0, x1, box.y1) if x0 < x1 else box
+class Heads(NamedTuple):
+    """All principal persons as arrays of shape (people, 1, 1, 1), px of the master."""
+
+    eye_x: Many
+    eye_y: Many
+    eyes_left: Many
+    eyes_right: Many
+    eyes_top: Many
+    eyes_low: Many
+    chin_x: Many
+    chin_y: Many
+    lips_x: Many
+    lips_y: Many
+    hair_x: Many
+    hair_y: Many
+    hairline_y: Many
+    brows_y: Many
+    head: Many
+    box_left: Many
+    box_right: Many
+    whole: NDArray[np.bool_]
+
+
+def heads_of(people: Sequence[Person]) -> Heads:
+    """The persons stacked, in order."""
+    rows = [
+        (
+            one.eye_x,
+            one.eye_y,
+            min(one.left_x, one.right_x),
+            max(one.left_x, one.right_x),
+            min(one.left_y, one.right_y),
+            max(one.left_y, one.right_y),
+            one.chin_x,
+            one.chin_y,
+            *one.lips,
+            one.hair_x,
+            one.hair_y,
+            one.hairline_y,
+            one.brows_y,
+            one.head,
+            one.box.x0,
+            one.box.x1,
+        )
+        for one in people
+    ]
+    columns = np.array(rows, dtype=np.float64).T[:, :, None, None, None]
+    whole = np.array([one.crown_whole for one in people])[:, None, None, None]
+    return Heads._make((*columns, whole))
+
+
+class Limb(NamedTuple):
+    """A visible limb: two ends, px; ``joints`` says which of them must not lie near an edge."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+    joints: tuple[bool, bool]
+    head: float
+
+
+class LimbEnds(NamedTuple):
+    """Limbs as arrays of shape (limbs, 1, 1, 1), px; ``*_far`` is 0 at a joint to keep from."""
+
+    x0: Many
+    y0: Many
+    x1: Many
+    y1: Many
+    first_far: Many
+    last_far: Many
+    length: Many
+    head: Many
+
+
+NOWHERE = 1e9
+"""Far from every edge: an end that is no joint."""
+LEVEL = 1e-6
+"""Ends of a limb never lie at quite the same height, so that a crossing can be told."""
+
+
+def limb_ends(limbs: Sequence[Limb]) -> LimbEnds:
+    """The limbs stacked, in order."""
+    rows = [
+        (
+            one.x0,
+            one.y0,
+            one.x1 + (LEVEL if one.x1 == one.x0 else 0.0),
+            one.y1 + (LEVEL if one.y1 == one.y0 else 0.0),
+            0.0 if one.joints[0] else NOWHERE,
+            0.0 if one.joints[1] else NOWHERE,
+            math.hypot(one.x1 - one.x0, one.y1 - one.y0),
+            one.head,
+        )
+        for one in limbs
+        if any(one.joints)
+    ]
+    return LimbEnds._make(np.array(rows, dtype=np.float64).T[:, :, None, None, None])
 
 
 def limbs_of(subject: Subject) -> list[Limb]:
-    """The limbs of a subject whose both joints are visible."""
+    """The limbs of a subject whose both joints are visible; shoulder and hip count as no joint."""
     by_name = {
         joint.name: joint.at
         for joint in subject.joints
@@ -185,54 +217,6 @@ def limbs_of(subject: Subject) -> list[Limb]:
             start, end = by_name.get(f"{side}_{first}"), by_name.get(f"{side}_{second}")
             if start is None or end is None:
                 continue
-            joints = tuple(
-                (at.x, at.y, name)
-                for at, name in ((start, first), (end, second))
-                if name not in ("shoulder", "hip")
-            )
-            head = subject.head_height_px
-            limbs.append(Limb(start.x, start.y, end.x, end.y, joints, head))
+            marked = first not in {"shoulder", "hip"}, second not in {"shoulder", "hip"}
+            limbs.append(Limb(start.x, start.y, end.x, end.y, marked, subject.head_height_px))
     return limbs
-
-
-def stacked(crowns: tuple[Crown, ...]) -> Crown:
-    """Many crowns as arrays of shape (people, 1, 1); a band too few is one nobody reaches."""
-    most = max(len(crown.cuts) for crown in crowns)
-    nowhere = (math.inf, -math.inf)
-    cuts = [(*crown.cuts, *[nowhere] * (most - len(crown.cuts))) for crown in crowns]
-    return Crown(
-        hair_x=_upended([crown.hair_x for crown in crowns]),
-        hair_y=_upended([crown.hair_y for crown in crowns]),
-        sigma=_upended([crown.sigma for crown in crowns]),
-        scale=_upended([crown.scale for crown in crowns]),
-        toll=_upended([crown.toll for crown in crowns]),
-        cuts=tuple(
-            (_upended([bands[at][0] for bands in cuts]), _upended([bands[at][1] for bands in cuts]))
-            for at in range(most)
-        ),
-    )
-
-
-def crossable(limbs: list[tuple[Limb, bool]]) -> Limbs | None:
-    """Limbs with joints as arrays of shape (limbs, 1, 1); ``True`` swaps the axes."""
-    rows = []
-    for limb, swap in limbs:
-        if not limb.joints:
-            continue
-        ends = (limb.from_x, limb.from_y, limb.to_x, limb.to_y)
-        joints = [(x, y) for x, y, _ in limb.joints]
-        first, last = joints[0], joints[-1]
-        numbers = [ends[:2], ends[2:], first, last]
-        flat = [number for pair in numbers for number in (pair[::-1] if swap else pair)]
-        rows.append((*flat, limb.head))
-    if not rows:
-        return None
-    a, b, c, d, x, y, x2, y2, head = (_upended(list(column)) for column in zip(*rows, strict=True))
-    over, room = np.stack([y, y2]).reshape(2, -1), house.JOINT_ROOM_HEADS * head.reshape(-1)
-    reach = over - room, over + room
-    farthest = float(reach[0].min()), float(reach[1].max())
-    return Limbs(a, b, c, d, ((x, y), (x2, y2)), head, reach, farthest)
-
-
-def _upended(values: list[Amount]) -> Many:
-    return np.array(values, dtype=np.float64).reshape(-1, 1, 1)

@@ -1,61 +1,62 @@
-"""Up to three proposals per destination, best first, that differ in kind; or no crop, and why.
+"""The planner's answer: the best crop first, then a few that are different answers.
 
-Kinds: the asked framing; tighter or looser; crown whole or cut; the other page of a spread. Same
-subjects in, same answer out.
+There is always an answer as long as there are pixels: a poor crop is shown and named as such, with
+the ways out beside it as ready-made proposals. Same subjects in, same answer out.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Final
 
 from cropper.destination.destination import Destination, Surround
-from cropper.destination.shots import DEPTHS, Shot
 from cropper.geometry import Crop, PixelBox
-from cropper.proposal import graded
-from cropper.proposal.composing import (
-    Ladder,
-    boxes_of,
-    cost_of,
-)
-from cropper.proposal.conflicts import no_crop
-from cropper.proposal.filling import filled, unfilled
-from cropper.proposal.frames import Look
-from cropper.proposal.measuring import judged, measure, shot_of
-from cropper.proposal.proposal import Answer, Conflict, Cost, NoCrop, Proposal, Verdict, WayOut
+from cropper.proposal.composing import ROUGH, Search
+from cropper.proposal.delivering import lying_as
+from cropper.proposal.filling import bordered, carried_on
+from cropper.proposal.groups import best_part, other_part
+from cropper.proposal.measuring import judged, measure, people_outside
+from cropper.proposal.proposal import Answer, Conflict, NoCrop, Proposal, Verdict, WayOut
+from cropper.proposal.rules.face_kept import too_low
+from cropper.proposal.rules.pixels import NO_CROP_AT
 from cropper.proposal.scene import Scene, scene_of
-from cropper.proposal.wishes import ANYTHING, Crown, Found, Page, Wish
+from cropper.proposal.sizes import largest
 from cropper.subject.subject import Finding
 
 __all__ = ["measure", "propose", "propose_all"]
 
-MOST: Final = 3
-"""Proposals shown at most."""
-ALIKE: Final = 0.9
-"""House: boxes that overlap more than this are shades of one proposal."""
-SHOTS: Final = tuple(Shot)
+MOST: Final = 4
+"""Proposals shown at most, the first included."""
+ALIKE: Final = 0.7
+ALMOST_SAME: Final = 0.95
+"""House: boxes that overlap more than this are shades of one proposal [composition]."""
+MIDDLE: Final = 0.5
+ALIKE_WITH_TYPE: Final = 0.85
+"""House: room for type is another answer to another wish, though the frame moved less."""
+ROOM_FOR_TYPE: Final = ("room for type at the left", "room for type at the right")
+LOSES: Final = 0.62
+"""House: where the first crop keeps less of the master than this, the whole of it is offered."""
+SHOULDERS_SHARE: Final = 0.45
+FACE_SHARE: Final = 0.62
+"""House: skull height over frame height of a head-and-shoulders crop, and of a face; the median of
+[squares] is .59."""
+LOOSER_STEP: Final = 1.25
+TYPE_SPACE_FROM: Final = 1.4
+"""House: frames at least so wide are offered with room for type beside the head."""
+TYPE_SPACE_U: Final = 0.32
+TYPE_SPACE_NEAR: Final = 0.08
+"""House: eyes at .32 or .68 across leave room for type; a place so near still does."""
 
 
-@dataclass(frozen=True)
-class _Candidate:
-    """A box on its way to a proposal: its scene, and the search that found it with its wish."""
+@dataclass(frozen=True, slots=True)
+class _Chosen:
+    """A box on its way to a proposal."""
 
     scene: Scene
     box: PixelBox
-    kind: str
-    cost: Cost
-    ladder: Ladder
-    found: Found
-    wish: Wish = ANYTHING
-
-    @cached_property
-    def proposal(self) -> Proposal:
-        """The box as it is shown."""
-        return judged(
-            self.scene, Crop(self.box), kind=self.kind, proposed_by="cropper", cost=self.cost
-        )
+    cost: float
 
 
 def propose_all(finding: Finding, destinations: Iterable[Destination]) -> tuple[Answer, ...]:
@@ -64,163 +65,240 @@ def propose_all(finding: Finding, destinations: Iterable[Destination]) -> tuple[
 
 
 def propose(finding: Finding, destination: Destination) -> Answer:
-    """The best crops of one master for one destination, or why there is none.
+    """The best crop of one master for one destination, and different ones beside it.
 
-    A finding without a principal subject gets no proposal: the eyes must be placed by hand first.
+    No crop remains for three times too few pixels, and for identity pictures that no template
+    holds.
     """
-    if not finding.principals:
-        return _no_eyes(finding, destination)
+    refused = _too_few_pixels(finding, destination) or _no_identity(finding, destination)
+    if refused is not None:
+        return Answer(destination=destination.name, no_crop=refused)
+    first = _first(finding, destination)
+    made = _proposal(finding, first, "proposed")
+    if destination.full_frame:
+        return Answer(destination=destination.name, proposals=(made,))
+    if destination.head_share is not None:
+        return _identity_answer(destination, made)
+    others = _different(made, _alternatives(finding, destination, first, made))
+    proposals = (made, *others)
+    if _poor(first, made) and destination.finish.fill is not Surround.NOTHING:
+        proposals = _filled_first(proposals, destination.finish.fill)
+    return Answer(destination=destination.name, proposals=proposals[:MOST])
+
+
+def _first(finding: Finding, destination: Destination) -> _Chosen:
+    """The best of both ways up; the sum itself prefers the master's own."""
+    parts = [best_part(finding, lying) for lying in destination.orientations]
+    scene, found = min(parts, key=lambda one: one[1].cost)
+    return _Chosen(scene, found.box, found.cost)
+
+
+def _proposal(finding: Finding, chosen: _Chosen, kind: str) -> Proposal:
+    return judged(chosen.scene, Crop(chosen.box), kind=kind, proposed_by="cropper", finding=finding)
+
+
+def _poor(first: _Chosen, made: Proposal) -> bool:
+    """Whether the ways out come before other crops: a problem, people left out, a cut face."""
+    return made.verdict is Verdict.BREAKS or made.leaves_out > 0 or too_low(first.scene)
+
+
+def _different(first: Proposal, options: Iterable[Proposal | None]) -> list[Proposal]:
+    """Those that are another answer than all before them."""
+    chosen: list[Proposal] = []
+    for one in options:
+        if one is None or len(chosen) == MOST - 1:
+            continue
+        if all(_unlike(one, other) for other in (first, *chosen)):
+            chosen.append(one)
+    return chosen
+
+
+def _unlike(one: Proposal, other: Proposal) -> bool:
+    if one.fill is not other.fill:
+        return True
+    if one.leaves_out != other.leaves_out or one.orientation != other.orientation:
+        return one.crop.box.overlap(other.crop.box) < ALMOST_SAME
+    alike = ALIKE_WITH_TYPE if one.kind in ROOM_FOR_TYPE else ALIKE
+    return one.crop.box.overlap(other.crop.box) < alike
+
+
+def _filled_first(proposals: tuple[Proposal, ...], fill: Surround) -> tuple[Proposal, ...]:
+    """The destination fills its frame by its own finish: that comes before a crop that breaks."""
+    return tuple(sorted(proposals, key=lambda one: one.fill is not fill))
+
+
+def _alternatives(
+    finding: Finding, destination: Destination, first: _Chosen, made: Proposal
+) -> Iterator[Proposal | None]:
+    """Different answers in the order in which a photographer wants them."""
+    poor = _poor(first, made)
+    if poor:
+        yield from _ways_out(finding, destination)
+    if not first.scene.people:
+        return
+    yield _looser(finding, first)
+    yield _tighter(finding, first)
+    if not poor and _keeps(finding, made.crop.box) < LOSES:
+        yield from _ways_out(finding, destination)
+    yield from _room_for_type(finding, first)
+    if len(finding.principals) > 1:
+        yield _other_part(finding, first)
+    yield _turned(finding, destination, first)
+
+
+def _ways_out(finding: Finding, destination: Destination) -> Iterator[Proposal | None]:
+    """The whole master with a border, and with its backdrop carried on if it may be plain."""
+    nearest = lying_as(destination, finding.size)
+    yield bordered(finding, nearest)
+    carried = carried_on(finding, nearest)
+    if carried is not None and carried.verdict is not Verdict.BREAKS:
+        yield carried
+
+
+def _keeps(finding: Finding, box: PixelBox) -> float:
+    return box.width * box.height / (finding.size.width * finding.size.height)
+
+
+def _looser(finding: Finding, first: _Chosen) -> Proposal | None:
+    """The loosest crop that still holds together, where the first left room."""
+    biggest = largest(first.scene.size, first.scene.destination.shape)
+    most = max(biggest.width, biggest.height)
+    longer = max(first.box.width, first.box.height)
+    if most < longer * LOOSER_STEP:
+        return None
+    return _sized(finding, first, (longer * LOOSER_STEP, math.inf), "looser")
+
+
+def _tighter(finding: Finding, first: _Chosen) -> Proposal | None:
+    """Head and shoulders, or the face, whichever is the next step in."""
+    scene, high = first.scene, first.box.height
+    share = scene.mean_head / high
+    longer = max(first.box.width, first.box.height)
+    for wanted, kind in ((SHOULDERS_SHARE, "head and shoulders"), (FACE_SHARE, "face")):
+        if share * LOOSER_STEP <= wanted:
+            at = longer * share / wanted
+            return _sized(finding, first, (at * 0.93, at * 1.07), kind)
+    return None
+
+
+def _sized(
+    finding: Finding, first: _Chosen, between: tuple[float, float], kind: str
+) -> Proposal | None:
+    """The best crop whose longer side lies between two, px; none if it is a problem."""
+    found = Search(first.scene, between=between).best(ROUGH)
+    made = _proposal(finding, _Chosen(first.scene, found.box, found.cost), kind)
+    return None if made.verdict is Verdict.BREAKS else made
+
+
+def _room_for_type(finding: Finding, first: _Chosen) -> Iterator[Proposal | None]:
+    """In lying frames, the head on one side and the other left free."""
+    scene = first.scene
+    if scene.group or scene.circle or scene.destination.gutter is not None:
+        return
+    if first.box.width < first.box.height * TYPE_SPACE_FROM:
+        return
+    for u, kind in zip((1 - TYPE_SPACE_U, TYPE_SPACE_U), ROOM_FOR_TYPE, strict=True):
+        aside = replace(scene, eyes_wanted=(u - 0.04, u + 0.04))
+        beside = scene.eyes_x / u if u > MIDDLE else (scene.size.width - scene.eyes_x) / (1 - u)
+        found = Search(aside, between=(0.0, beside)).best(ROUGH)
+        place = (scene.eyes_x - found.box.x0) / found.box.width
+        if abs(place - u) <= TYPE_SPACE_NEAR:  # else the master has no such room
+            yield _proposal(finding, _Chosen(scene, found.box, found.cost), kind)
+
+
+def _other_part(finding: Finding, first: _Chosen) -> Proposal | None:
+    """A natural part of the group, where the first holds everybody."""
+    part = other_part(finding, first.scene.destination, first.scene)
+    if part is None:
+        return None
+    scene, found = part
+    kept, of = len(scene.people), len(finding.principals)
+    if len(people_outside(finding, found.box)) < of - kept:
+        return None  # it holds those left out as well: no other answer
+    made = _proposal(finding, _Chosen(scene, found.box, found.cost), f"{kept} of {of} people")
+    return None if made.verdict is Verdict.BREAKS else made
+
+
+def _turned(finding: Finding, destination: Destination, first: _Chosen) -> Proposal | None:
+    """The other way up, where the destination leaves it open."""
+    for lying in destination.orientations:
+        if lying.shape != first.scene.destination.shape:
+            scene, found = best_part(finding, lying, ROUGH)
+            kind = "on its side" if found.box.width > found.box.height else "upright"
+            made = _proposal(finding, _Chosen(scene, found.box, found.cost), kind)
+            return None if made.verdict is Verdict.BREAKS else made
+    return None
+
+
+def _identity_answer(destination: Destination, made: Proposal) -> Answer:
+    """An identity picture outside its template is no crop; what is in doubt stays a proposal."""
+    template = {"head in the template", "eyes in the template"}
+    missed = [
+        one
+        for one in made.measures
+        if one.rule in template
+        and one.verdict in {Verdict.BREAKS, Verdict.UNCERTAIN}
+        and one.excess > one.uncertainty
+    ]
+    if not missed:
+        return Answer(destination=destination.name, proposals=(made,))
+    sentence = f"No crop fits the template: {missed[0].sentence[0].lower()}{missed[0].sentence[1:]}"
+    return Answer(destination=destination.name, no_crop=_no_crop(destination, sentence))
+
+
+def _no_identity(finding: Finding, destination: Destination) -> NoCrop | None:
+    if destination.head_share is None:
+        return None
+    count = len(finding.principals)
+    if count == 1:
+        return None
+    if count == 0:
+        why = finding.problem or "nobody was found"
+        return _no_crop(destination, f"An identity picture needs the eyes, and {_lower(why)}")
+    return _no_crop(destination, f"An identity picture shows one person, and here are {count}.")
+
+
+def _too_few_pixels(finding: Finding, destination: Destination) -> NoCrop | None:
     scenes = [scene_of(finding, one) for one in destination.orientations]
-    best = _best_way_up(scenes)
-    if best is None:
-        return _nothing_fits(finding, destination, scenes)
-    ladder, found = best
-    kind = "as asked" if found.cost[1] == 0 else "nearest to what was asked"
-    first = _Candidate(ladder.scene, found.box, kind, found.cost, ladder, found)
-    chosen = [first, *_others(first)]
-    return Answer(
-        destination=destination.name,
-        proposals=tuple(one.proposal for one in chosen),
-    )
-
-
-def _best_way_up(scenes: list[Scene]) -> tuple[Ladder, Found] | None:
-    """The better of the orientations, with the search that found it.
-
-    As the master lies comes first: what costs nothing there no other way up can better.
-    """
-    best: tuple[Ladder, Found] | None = None
-    for scene in sorted(scenes, key=_turned_away):
-        if best is not None and not any(best[1].cost[:-1]):
-            break
-        ladder = Ladder(scene)
-        found = ladder.best()
-        if found is not None and (best is None or found.cost[:-1] < best[1].cost[:-1]):
-            best = ladder, found
-    return best
-
-
-def _nothing_fits(finding: Finding, destination: Destination, scenes: list[Scene]) -> Answer:
-    """Why, or the crop past the master that the destination's finish knows how to fill."""
-    why = _why(finding, scenes)
-    if destination.finish.fill is Surround.NOTHING:
-        return Answer(destination=destination.name, no_crop=why)
-    ways = (filled(finding, one.destination, why) for one in scenes)
-    crop = next((one for one in ways if one is not None), None)
-    if crop is None:
-        return Answer(destination=destination.name, no_crop=unfilled(why, destination))
-    return Answer(destination=destination.name, proposals=(crop,))
-
-
-def _turned_away(scene: Scene) -> bool:
-    """Whether a frame lies otherwise than the master: on a tie the photographer's own way wins."""
-    lying = scene.destination.shape.least > 1
-    return lying != (scene.size.width > scene.size.height)
-
-
-def _why(finding: Finding, scenes: list[Scene]) -> NoCrop:
-    """Of two orientations, the one that lacks the least."""
-    told = [no_crop(finding, scene) for scene in scenes]
-    return min(told, key=lambda one: one.conflicts[0].short_px or float("inf"))
-
-
-def _no_eyes(finding: Finding, destination: Destination) -> Answer:
-    sentence = finding.problem or "nobody was found in this picture"
-    return Answer(
-        destination=destination.name,
-        no_crop=NoCrop(
-            destination=destination.name,
-            conflicts=(
-                Conflict(
-                    first="a crop is led by the eyes",
-                    second="no eyes are known",
-                    short_px=0,
-                    side="",
-                    sentence=sentence,
-                ),
+    short = []
+    for scene in scenes:
+        biggest = largest(scene.size, scene.destination.shape)
+        if destination.full_frame:
+            biggest = finding.size
+        long = max(biggest.width, biggest.height)
+        times = max(scene.least_width / biggest.width, scene.least_long / long)
+        need = max(scene.least_long, scene.least_width)
+        has = biggest.width if scene.least_width > scene.least_long else long
+        short.append((times, math.ceil(need), has))
+    times, need, has = min(short)
+    if times < NO_CROP_AT:
+        return None
+    sentence = f"Far too few pixels: needs {need} px, has {has}."
+    return replace(
+        _no_crop(destination, sentence),
+        conflicts=(
+            Conflict(
+                first=f"{destination.title} needs {need} px",
+                second=f"the largest crop of this shape has {has} px",
+                short_px=need - has,
+                side="width",
+                sentence=f"{need - has} px are missing.",
             ),
-            ways_out=(WayOut(kind="eyes", sentence="Place the eyes by hand: --eyes X,Y X,Y."),),
-            sentence=f"Nothing proposed: {sentence}",
         ),
     )
 
 
-def _others(first: _Candidate) -> list[_Candidate]:
-    """Up to two more that differ in kind, by cost under the destination's own wishes."""
-    if first.scene.destination.full_frame:
-        return []
-    options = sorted(_options(first), key=lambda one: one.cost)
-    chosen: list[_Candidate] = []
-    for one in options:
-        if len(chosen) == MOST - 1:
-            break
-        earlier = [first, *chosen]
-        if one.kind in {other.kind for other in chosen}:
-            continue
-        if any(one.box.overlap(other.box) > ALIKE for other in earlier):
-            continue
-        settled = _settled(one)
-        if _worth_showing(settled.proposal):
-            chosen.append(settled)
-    return chosen
-
-
-def _settled(one: _Candidate) -> _Candidate:
-    """The candidate one round finer: alternatives need not be the optimum to the pixel."""
-    found = one.ladder.refined(one.found, one.wish, rounds=1)
-    own = one.ladder.scene is one.scene
-    cost = found.cost if own else cost_of(one.scene, found.box)
-    return replace(one, box=found.box, cost=cost)
-
-
-def _worth_showing(one: Proposal) -> bool:
-    """Another framing may leave the asked band, but no other rule's limit."""
-    return not any(
-        rule.verdict is Verdict.BREAKS and rule.rule != "framing" for rule in one.measures
+def _no_crop(destination: Destination, sentence: str) -> NoCrop:
+    return NoCrop(
+        destination=destination.name,
+        conflicts=(),
+        ways_out=(
+            WayOut(kind="eyes", sentence="Place the eyes by hand if they are wrong."),
+            WayOut(kind="version", sentence="Take another picture."),
+        ),
+        sentence=sentence,
     )
 
 
-def _options(first: _Candidate) -> Iterator[_Candidate]:
-    scene, ladder = first.scene, first.ladder
-    for kind, wish in _wishes(first):
-        found = ladder.rough(wish)
-        if found is not None:
-            yield _Candidate(scene, found.box, kind, found.cost, ladder, found, wish)
-    for kind, band in _bands(first):
-        other = Ladder(scene.wanting(band), like=ladder)
-        found = other.rough(well_framed_only=True) if other.least_framing == 0 else None
-        if found is not None and _reached(found):
-            yield _Candidate(scene, found.box, kind, cost_of(scene, found.box), other, found)
-
-
-def _reached(found: Found) -> bool:
-    """Whether the other framing was reached: else it is no kind of its own."""
-    return found.cost[1] == 0
-
-
-def _wishes(first: _Candidate) -> Iterator[tuple[str, Wish]]:
-    scene, look = first.scene, Look(first.scene, boxes_of(first.box))
-    to_clear, _ = graded.crown_state(look, scene.tallest_crown)
-    if scene.destination.head_share is None:
-        if float(to_clear) <= 0:
-            yield "crown cut", Wish(crown=Crown.CUT)
-        else:
-            yield "crown whole", Wish(crown=Crown.CLEAR)
-    if scene.destination.gutter is not None and not scene.group:
-        left = float(look.eyes_across) < 1 / 2
-        page = Page.RIGHT if left else Page.LEFT
-        yield f"on the {page.value}-hand page", Wish(page=page)
-
-
-def _bands(first: _Candidate) -> Iterator[tuple[str, tuple[float, float]]]:
-    """The next shot tighter and the next looser than the first proposal's."""
-    if first.scene.destination.head_share is not None:
-        return
-    look = Look(first.scene, boxes_of(first.box))
-    at = SHOTS.index(shot_of(float(look.depth)))
-    if at > SHOTS.index(Shot.BIG_CLOSE_UP):
-        band = DEPTHS[SHOTS[at - 1]]
-        yield "tighter", (band.least, band.most)
-    if at + 1 < len(SHOTS):
-        band = DEPTHS[SHOTS[at + 1]]
-        yield "looser", (band.least, band.most)
+def _lower(said: str) -> str:
+    return said[:1].lower() + said[1:]

@@ -1,6 +1,6 @@
 """What the planner answers for one master and one destination: proposals, or no crop and why.
 
-Every measured value stands beside its target and limit; verdicts come from a closed list.
+Every measured value stands beside its rule and source; verdicts come from a closed list.
 """
 
 from __future__ import annotations
@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from cropper.destination.destination import Surround
 from cropper.geometry import Crop, Size
 
 
 class Verdict(StrEnum):
-    """How a rule, or a whole crop, stands."""
+    """How a rule, or a whole crop, stands. The values are stable codes; :attr:`word` is shown."""
 
     HOLDS = "holds"
     BENDS = "bends"
@@ -21,48 +22,78 @@ class Verdict(StrEnum):
     UNCERTAIN = "uncertain"
     NO_CROP = "no crop"
 
+    @property
+    def word(self) -> str:
+        """The word that people read.
 
-TIERS: Final = (
-    "never",
-    "framing",
-    "crown",
-    "eye_line",
-    "headroom",
-    "joints",
-    "across",
-    "kept",
+        >>> Verdict.BREAKS.word, Verdict.UNCERTAIN.word
+        ('problem', 'check')
+        """
+        return VERDICT_WORDS[self]
+
+
+VERDICT_WORDS: Final = {
+    Verdict.HOLDS: "good",
+    Verdict.BENDS: "fine",
+    Verdict.UNCERTAIN: "check",
+    Verdict.BREAKS: "problem",
+    Verdict.NO_CROP: "no crop",
+}
+"""The one place that says what people read for each code."""
+
+WORST_FIRST: Final = (
+    Verdict.NO_CROP,
+    Verdict.BREAKS,
+    Verdict.UNCERTAIN,
+    Verdict.BENDS,
+    Verdict.HOLDS,
 )
-"""Cost tiers, compared in this order."""
 
-Cost = tuple[int, ...]
-"""One whole number per tier of :data:`TIERS`, in thousandths; smaller is better."""
+Cost = float
+"""The sum of all rules for a crop; smaller is better. See docs/composition.md."""
+
+TIE: Final = 0.02
+"""Costs nearer than this look the same to the eye [composition]."""
+
+
+def worst(*verdicts: Verdict) -> Verdict:
+    """The worst of some verdicts; with none, it holds."""
+    return min(verdicts, key=WORST_FIRST.index, default=Verdict.HOLDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
-    """One rule measured on one crop. ``target`` and ``limit`` are (least, most), None if open."""
+    """One rule measured on one crop.
+
+    ``value`` in ``unit``, ``uncertainty`` one standard deviation of it. ``excess`` is how far the
+    rule is missed in its own scale, less what the master's edges force; ``cost`` is what the rule
+    adds to the sum. ``target`` and ``limit`` are (least, most) for rules that a destination
+    states as bands.
+    """
 
     rule: str
-    tier: str
     title: str
     value: float | None
     unit: str
-    target: tuple[float | None, float | None] | None
-    limit: tuple[float | None, float | None] | None
-    uncertainty: float
+    target: tuple[float | None, float | None] | None = None
+    limit: tuple[float | None, float | None] | None = None
+    uncertainty: float = 0.0
     verdict: Verdict
     excess: float
     weight: float
+    cost: float = 0.0
     source: str
     sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A crop with its reasons. ``kind`` says how it differs from the others, in the trade's words.
+    """A crop with its reasons. ``kind`` names it among the others, in the trade's words.
 
     ``enlargement`` is delivered pixels over crop pixels (above 1: enlarged);
-    ``effective_ppi`` is None for screens.
+    ``effective_ppi`` is None for screens. ``leaves_out`` counts principal persons that are not in
+    it. ``fill`` says what fills the frame past the master, whatever the destination's own finish
+    says; ``fill_colour`` is a border's ('#rrggbb', sRGB).
     """
 
     destination: str
@@ -78,6 +109,9 @@ class Proposal:
     enlargement: float
     effective_ppi: float | None
     proposed_by: str = "cropper"
+    leaves_out: int = 0
+    fill: Surround = Surround.NOTHING
+    fill_colour: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +140,7 @@ class WayOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoCrop:
-    """Nothing fits: which demands are in conflict, by how much, and the ways out."""
+    """Nothing can be delivered: which demands are in conflict, by how much, and the ways out."""
 
     destination: str
     conflicts: tuple[Conflict, ...]
@@ -116,7 +150,7 @@ class NoCrop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """The planner's answer for one destination: up to three proposals best first, or no crop."""
+    """The planner's answer for one destination: proposals best first, or no crop."""
 
     destination: str
     proposals: tuple[Proposal, ...] = ()

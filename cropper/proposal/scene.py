@@ -5,30 +5,28 @@ Pixels of the upright master, y down. Everything here is arithmetic on values al
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Collection
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
 
-from cropper.destination.destination import Across, Destination, Frame, KeepClear
-from cropper.destination.shots import DEPTHS, Shot
+import numpy as np
+
+from cropper.destination.destination import Destination, Frame, KeepClear
 from cropper.geometry import Extent, NormalBox, Size
 from cropper.proposal import house
 from cropper.proposal.people import (
-    Crown,
+    Heads,
     Limb,
-    Limbs,
+    LimbEnds,
+    Many,
     Person,
-    crossable,
-    cut_places,
+    heads_of,
+    limb_ends,
     limbs_of,
     person_of,
-    stacked,
 )
 from cropper.proposal.sizes import largest
-from cropper.subject.subject import FACING_BELOW, TURNED_ABOVE, Finding
-
-CUT_CALLED_BY: Final = (Shot.EXTREME_CLOSE_UP, Shot.BIG_CLOSE_UP)
+from cropper.subject.subject import Finding, Subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,53 +40,42 @@ class Seen:
     y1: float
     round: bool = False
 
-    @property
-    def whole(self) -> bool:
-        """Whether it is the crop itself, nothing trimmed."""
-        return self.x1 == self.y1 == 1 and self.x0 == self.y0 == 0
-
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A covered zone as fractions of the crop, and the boxes that may not meet it."""
+    """A covered zone as fractions of the crop, and what it should not lie over, one per person.
+
+    ``eyes`` boxes are forbidden ground; of ``kept`` boxes the share that lies under it is counted.
+    """
 
     name: str
     x0: float
     y0: float
     x1: float
     y1: float
-    keep: KeepClear
-    hair_may_enter: bool
-    boxes: tuple[Extent, ...]
-
-    @property
-    def holds_headroom_down(self) -> bool:
-        """Whether headroom counts from its bottom edge: the head must clear it, at the top."""
-        return self.keep is KeepClear.HEAD and not self.hair_may_enter
+    eyes: Many
+    kept: Many | None
 
 
 @dataclass(frozen=True)
 class Scene:
     """All that the rules need, for one master, one destination and one orientation.
 
-    ``corner`` is where the master begins: (0, 0) but for a master imagined larger. No slots: what
-    follows from the fields is worked out once and kept.
+    ``bystanders`` are (x0, y0, x1, y1, weight) of other heads and of bodies, whose weight tells
+    how much a cut through them costs. ``eyes_wanted``: the share across that an alternative asks
+    for, whatever the destination says. No slots: what follows from the fields is worked out once.
     """
 
     size: Size
     destination: Destination
     people: tuple[Person, ...]
-    bystanders: tuple[Extent, ...]
+    bystanders: tuple[tuple[float, float, float, float, float], ...]
     limbs: tuple[Limb, ...]
     seen: tuple[Seen, ...]
     zones: tuple[Zone, ...]
-    wanted: tuple[float, float]
-    tight: bool
-    widens: bool
     least_width: float
     least_long: float
-    mean_head: float
-    corner: tuple[int, int] = (0, 0)
+    eyes_wanted: tuple[float, float] | None = None
 
     @cached_property
     def circle(self) -> bool:
@@ -97,12 +84,18 @@ class Scene:
 
     @cached_property
     def group(self) -> bool:
-        """Whether there are two or more principal subjects."""
+        """Whether there are two or more principal persons."""
         return len(self.people) > 1
 
-    def cut_called(self, person: Person) -> bool:
-        """Whether cutting this crown was asked for, or the master has done it already."""
-        return self.tight or person.crown_cut
+    @cached_property
+    def heads(self) -> Heads:
+        """All principal persons as arrays."""
+        return heads_of(self.people)
+
+    @cached_property
+    def limb_ends(self) -> LimbEnds:
+        """Limbs with a joint to keep from, as arrays."""
+        return limb_ends(self.limbs)
 
     @cached_property
     def tallest(self) -> Person:
@@ -110,67 +103,44 @@ class Scene:
         return min(self.people, key=lambda person: person.hair_y)
 
     @cached_property
-    def crowns(self) -> tuple[Crown, ...]:
-        """The crown of every principal."""
-        return tuple(
-            Crown(
-                person.hair_x,
-                person.hair_y,
-                person.crown_sigma,
-                house.CROWN_SCALE_HEADS * person.head,
-                0.0 if self.cut_called(person) else house.UNCALLED_CUT_COST,
-                cut_places(person),
-            )
-            for person in self.people
+    def mean_head(self) -> float:
+        """Mean head height of the principals, px."""
+        return sum(person.head for person in self.people) / len(self.people)
+
+    @cached_property
+    def eyes_x(self) -> float:
+        """Across, the middle between the leftmost and the rightmost midpoint of pupils."""
+        xs = [person.eye_x for person in self.people]
+        return (min(xs) + max(xs)) / 2
+
+    @cached_property
+    def eyes_y(self) -> float:
+        """Down, the middle between the highest and the lowest midpoint of pupils."""
+        ys = [person.eye_y for person in self.people]
+        return (min(ys) + max(ys)) / 2
+
+    @cached_property
+    def box(self) -> Extent:
+        """The union of the principals' head boxes."""
+        boxes = [person.box for person in self.people]
+        return Extent(
+            min(box.x0 for box in boxes),
+            min(box.y0 for box in boxes),
+            max(box.x1 for box in boxes),
+            max(box.y1 for box in boxes),
         )
 
     @cached_property
-    def tallest_crown(self) -> Crown:
-        """The crown of the tallest principal."""
-        return self.crowns[self.people.index(self.tallest)]
+    def head_reach(self) -> float:
+        """From the highest hair top to the lowest chin, px."""
+        return max(one.chin_y for one in self.people) - self.tallest.hair_y
 
     @cached_property
-    def crowns_at_once(self) -> tuple[Crown, ...]:
-        """One crown for all principals of a group, as arrays; a single one stays as it is."""
-        return self.crowns if len(self.people) == 1 else (stacked(self.crowns),)
-
-    @cached_property
-    def lids(self) -> tuple[Zone, ...]:
-        """Covered zones that headroom counts from: at the top, and the head must clear them."""
-        top = self.seen[0].y0
-        return tuple(zone for zone in self.zones if zone.holds_headroom_down and zone.y0 <= top)
-
-    @cached_property
-    def eyes_x(self) -> tuple[float, float]:
-        """Across, the leftmost and the rightmost midpoint of pupils."""
-        xs = [person.eye_x for person in self.people]
-        return min(xs), max(xs)
-
-    @cached_property
-    def eyes_y(self) -> tuple[float, float]:
-        """Down, the highest and the lowest midpoint of pupils."""
-        ys = [person.eye_y for person in self.people]
-        return min(ys), max(ys)
-
-    @cached_property
-    def eyes_middle(self) -> tuple[float, float]:
-        """The middle of all eyes, x and y."""
-        return sum(self.eyes_x) / 2, sum(self.eyes_y) / 2
-
-    @cached_property
-    def sides(self) -> tuple[float, float]:
-        """The leftmost and the rightmost side of the principals' heads."""
-        return min(one.box.x0 for one in self.people), max(one.box.x1 for one in self.people)
-
-    @cached_property
-    def upright_limbs(self) -> Limbs | None:
-        """Limbs that an upper or lower edge may cross; along is x, over is y."""
-        return crossable([(one, False) for one in self.limbs if one.from_y != one.to_y])
-
-    @cached_property
-    def lying_limbs(self) -> Limbs | None:
-        """Limbs that a left or right edge may cross; along is y, over is x."""
-        return crossable([(one, True) for one in self.limbs if one.from_x != one.to_x])
+    def greatest_height(self) -> float:
+        """The seen height of the greatest allowed crop, px."""
+        biggest, seen = largest(self.size, self.destination.shape), self.seen[0]
+        high = (seen.y1 - seen.y0) * biggest.height
+        return min(high, (seen.x1 - seen.x0) * biggest.width) if seen.round else high
 
     @cached_property
     def greatest_area(self) -> int:
@@ -178,64 +148,53 @@ class Scene:
         biggest = largest(self.size, self.destination.shape)
         return biggest.width * biggest.height
 
-    @cached_property
-    def band_across(self) -> tuple[float, float]:
-        """The target band of u, a gutter not counted."""
-        return band_across(self)
 
-    def wanting(self, band: tuple[float, float]) -> Scene:
-        """The same scene for another band of depths in heads."""
-        tight = self.destination.framing[0] in CUT_CALLED_BY
-        tight = tight or band[1] <= DEPTHS[Shot.BIG_CLOSE_UP].most
-        return replace(self, wanted=band, tight=tight, widens=False)
-
-
-def scene_of(finding: Finding, destination: Destination) -> Scene:
-    """Make a scene ready."""
-    people = tuple(person_of(subject, finding.size) for subject in finding.principals)
-    if not people:
-        message = "a scene needs at least one principal subject"
-        raise ValueError(message)
-    mean_head = sum(person.head for person in people) / len(people)
-    seen = _seen_frames(destination)
-    tightest, loosest = destination.framing
+def scene_of(
+    finding: Finding, destination: Destination, left_out: Collection[int] = frozenset()
+) -> Scene:
+    """Make a scene ready; ``left_out`` names principals by their place whom it treats as others."""
+    principals = finding.principals
+    kept = [one for at, one in enumerate(principals) if at not in left_out]
+    lost = [one for at, one in enumerate(principals) if at in left_out]
+    people = tuple(person_of(one, finding.size) for one in kept)
     return Scene(
         size=finding.size,
         destination=destination,
         people=people,
-        bystanders=tuple(subject.head_box for subject in finding.bystanders),
-        limbs=tuple(limb for subject in finding.principals for limb in limbs_of(subject)),
-        seen=seen,
+        bystanders=(
+            *(_other(one, house_weight) for one, house_weight in _others(finding, lost)),
+            *((box.x0, box.y0, box.x1, box.y1, BYSTANDER) for box in _headless(finding)),
+        ),
+        limbs=tuple(limb for one in kept for limb in limbs_of(one)),
+        seen=_seen_frames(destination),
         zones=_zones(destination, people),
-        wanted=(DEPTHS[tightest].least, DEPTHS[loosest].most),
-        tight=tightest in CUT_CALLED_BY,
-        widens=len(people) > 1,
         least_width=_least_width(destination),
         least_long=_least_long(destination),
-        mean_head=mean_head,
     )
 
 
-def target_across(person: Person) -> tuple[float, float]:
-    """Where the eyes of one principal should stand across the frame, by turn.
-
-    The middle when facing; room in front when turned; linear between [leadroom, thirds_tested].
-    """
-    amount = min(1.0, max(0.0, (abs(person.turn) - FACING_BELOW) / (TURNED_ABOVE - FACING_BELOW)))
-    least = house.CENTRE_U[0] + amount * (house.RIGHT_U[0] - house.CENTRE_U[0])
-    most = house.CENTRE_U[1] + amount * (house.RIGHT_U[1] - house.CENTRE_U[1])
-    return (least, most) if person.turn > 0 else (1 - most, 1 - least)
+BYSTANDER = 1.0
+LEFT_OUT = 3.0
+"""House: to cut the head of somebody who belongs to the group is three times as bad; fitted on
+seven groups of the editors' boxes, and blunt (decision 0009)."""
 
 
-def band_across(scene: Scene) -> tuple[float, float]:
-    """The target band of u for a scene without a gutter."""
-    if scene.destination.across is Across.FREE:
-        return (0.0, 1.0)
-    if scene.group:
-        return house.GROUP_U
-    if scene.destination.across is Across.CENTRE:
-        return house.CENTRE_U
-    return target_across(scene.people[0])
+def _others(finding: Finding, lost: list[Subject]) -> list[tuple[Subject, float]]:
+    return [(one, BYSTANDER) for one in finding.bystanders] + [(one, LEFT_OUT) for one in lost]
+
+
+def _other(one: Subject, weight: float) -> tuple[float, float, float, float, float]:
+    box = one.head_box
+    return box.x0, box.y0, box.x1, box.y1, weight
+
+
+def _headless(finding: Finding) -> list[Extent]:
+    """Bodies without a found head: the upper quarter of the body stands for the head."""
+    return [
+        Extent(box.x0, box.y0, box.x1, box.y0 + box.height / 4)
+        for box in finding.bodies
+        if box.height > 0
+    ]
 
 
 def _in_crop(box: NormalBox, destination: Destination) -> tuple[float, float, float, float]:
@@ -249,40 +208,70 @@ def _seen_frames(destination: Destination) -> tuple[Seen, ...]:
     frames = [Seen("whole", *sides, round=destination.frame is Frame.CIRCLE)]
     for area in destination.live_areas:
         placed = _in_crop(area.box, destination)
-        if placed != sides or frames[0].round:
+        if placed != sides:
             frames.append(Seen(area.name, *placed))
     return tuple(frames)
 
 
 def _zones(destination: Destination, people: tuple[Person, ...]) -> tuple[Zone, ...]:
+    if not people:
+        return ()
     return tuple(
         Zone(
             zone.name,
             *_in_crop(zone.box, destination),
-            keep=zone.keep_clear,
-            hair_may_enter=zone.hair_may_enter,
-            boxes=tuple(_kept(person, zone.keep_clear, zone.hair_may_enter) for person in people),
+            eyes=_boxes([_eyes(one) for one in people]),
+            kept=_kept(people, zone.keep_clear, hair_may_enter=zone.hair_may_enter),
         )
         for zone in destination.covered
     )
 
 
-def _kept(person: Person, keep: KeepClear, hair_may_enter: bool) -> Extent:  # noqa: FBT001
+def _boxes(rows: list[tuple[float, float, float, float]]) -> Many:
+    """Four arrays of shape (people, 1, 1, 1), stacked."""
+    return np.array(rows).T[:, :, None, None, None]
+
+
+def _eyes(person: Person) -> tuple[float, float, float, float]:
+    side = house.EYES_SIDE_HEADS * person.head
+    low = max(person.left_y, person.right_y) + house.EYE_ROOM_HEADS * person.head
+    top = min(person.left_y, person.right_y) - house.EYE_ROOM_HEADS * person.head
+    left, right = min(person.left_x, person.right_x), max(person.left_x, person.right_x)
+    return left - side, top, right + side, low
+
+
+def _kept(people: tuple[Person, ...], keep: KeepClear, *, hair_may_enter: bool) -> Many | None:
+    """What should stay clear of a zone besides the eyes; None: nothing."""
     if keep is KeepClear.EYES:
-        side = house.EYES_ZONE_SIDE_HEADS * person.head
-        low = max(person.left_y, person.right_y) + house.EYE_ROOM_HEADS * person.head
-        left, right = min(person.left_x, person.right_x), max(person.left_x, person.right_x)
-        return Extent(left - side, min(person.brows_y, low - 1e-6), right + side, low)
+        return None
     if keep is KeepClear.FACE:
-        half = house.FACE_HALF_WIDTH_HEADS * person.head
-        return Extent(
-            person.eye_x - half,
-            min(person.hairline_y, person.chin_y - 1e-6),
-            person.eye_x + half,
-            person.chin_y,
+        half = house.FACE_HALF_WIDTH_HEADS
+        return _boxes(
+            [
+                (
+                    one.eye_x - half * one.head,
+                    _top(one.hairline_y, one),
+                    one.eye_x + half * one.head,
+                    one.chin_y,
+                )
+                for one in people
+            ]
         )
-    top = person.hairline_y if hair_may_enter else person.hair_y
-    return Extent(person.box.x0, min(top, person.chin_y - 1e-6), person.box.x1, person.chin_y)
+    return _boxes(
+        [
+            (
+                one.box.x0,
+                _top(one.hairline_y if hair_may_enter else one.hair_y, one),
+                one.box.x1,
+                one.chin_y,
+            )
+            for one in people
+        ]
+    )
+
+
+def _top(y: float, person: Person) -> float:
+    return min(y, person.chin_y - 1e-6)
 
 
 def _least_width(destination: Destination) -> float:
@@ -301,8 +290,3 @@ def _least_long(destination: Destination) -> float:
     if destination.delivered is not None:
         return 1.0
     return destination.long_edge_px / float(destination.greatest_enlargement)
-
-
-def finite(value: float) -> float | None:
-    """``value``, or None when it is not finite (an open end of a band)."""
-    return value if math.isfinite(value) else None

@@ -15,8 +15,10 @@ from cropper.geometry import Size, half_up
 
 Whole = NDArray[np.int64]
 
-ALL_SIDES_UP_TO: Final = 128
-"""Sides (and positions) are all tried up to this many; beyond, a ladder is, and then its gap."""
+Many = NDArray[np.float64]
+
+STRETCH: Final = 7
+"""Shapes tried per longer side of a range."""
 
 
 def heights_of(width: int, shape: ShapeRange, most: int) -> tuple[int, int]:
@@ -32,6 +34,7 @@ def exact_size(longer: int, shape: Fraction) -> Size:
     return Size(max(1, half_up(longer * shape)), longer)
 
 
+@lru_cache(maxsize=256)
 def longest_side(master: Size, shape: Fraction) -> int:
     """The greatest longer side of an exact shape that fits; 0 when not even one pixel does."""
     ratio = shape if shape >= 1 else 1 / shape
@@ -54,26 +57,60 @@ def largest(master: Size, shape: ShapeRange) -> Size:
     return Size(best[1], best[2])
 
 
-def allowed(
-    master: Size,
-    shape: ShapeRange,
-    *,
-    between: tuple[int, int],
-    most: int,
-    stretch: int,
-    near: tuple[Size, int] | None = None,
-) -> tuple[Whole, Whole]:
-    """Widths and heights to try, with the longer side in ``between`` (inclusive), at most ``most``.
+def all_sizes(master: Size, shape: ShapeRange, least: float, count: int) -> tuple[Many, Many]:
+    """Widths and heights of shape (n, 1), evenly spaced in proportion up to the largest.
 
-    A range gives ``stretch`` shorter sides per longer one; ``near`` keeps them within so many px
-    of one size's. All sizes when they are few; else a ladder evenly spaced in proportion, both
-    ends included.
+    ``least`` is the shortest longer side looked at, px; a range of shapes gives ``STRETCH`` of
+    them per longer side.
     """
+    biggest = largest(master, shape)
+    longest = max(biggest.width, biggest.height)
+    first = min(max(1, math.ceil(least)), longest)
+    sides = _ladder(first, longest, count)
     if shape.exact:
-        longest = min(between[1], longest_side(master, shape.least))
-        return exact_sizes(_ladder(between[0], longest, most), shape.least)
-    sides = _ladder(between[0], min(between[1], max(master.width, master.height)), most)
-    return _range_sizes(master, shape, sides, stretch, near)
+        return _columns(*exact_sizes(sides, shape.least))
+    ratios = np.geomspace(float(shape.least), float(shape.most), STRETCH)
+    wide = np.rint(sides[:, None] * np.minimum(1.0, ratios)).astype(np.int64).ravel()
+    high = np.rint(sides[:, None] * np.minimum(1.0, 1 / ratios)).astype(np.int64).ravel()
+    return _in_range(master, shape, wide, high)
+
+
+def every_size(master: Size, shape: ShapeRange, least: float) -> tuple[Many, Many]:
+    """Every allowed size of a small master, with a longer side from ``least`` px; shape (n, 1)."""
+    if shape.exact:
+        return all_sizes(master, shape, least, max(master.width, master.height))
+    wide, high = np.meshgrid(np.arange(1, master.width + 1), np.arange(1, master.height + 1))
+    long = np.maximum(wide, high) >= least
+    return _in_range(master, shape, wide[long], high[long])
+
+
+def sizes_near(
+    master: Size, shape: ShapeRange, size: Size, step: float, count: int
+) -> tuple[Many, Many]:
+    """Sizes of the shape round one, ``step`` px of the longer side apart; shape (n, 1)."""
+    steps = np.rint((np.arange(count) - count // 2) * step).astype(np.int64)
+    longer = np.unique(np.maximum(1, max(size.width, size.height) + steps))
+    if shape.exact:
+        longest = longest_side(master, shape.least)
+        return _columns(*exact_sizes(np.unique(np.minimum(longer, longest)), shape.least))
+    wide, high = np.meshgrid(size.width + steps, size.height + steps)
+    return _in_range(master, shape, wide.ravel(), high.ravel())
+
+
+def _columns(w: Whole, h: Whole) -> tuple[Many, Many]:
+    return w.astype(np.float64)[:, None], h.astype(np.float64)[:, None]
+
+
+def _in_range(master: Size, shape: ShapeRange, w: Whole, h: Whole) -> tuple[Many, Many]:
+    """Those sizes that the shape and the master allow, and the largest; integers throughout."""
+    biggest = largest(master, shape)
+    w, h = np.append(w, biggest.width), np.append(h, biggest.height)
+    (under, least), (over, most) = shape.least.as_integer_ratio(), shape.most.as_integer_ratio()
+    fits = (w >= 1) & (h >= 1) & (w <= master.width) & (h <= master.height)
+    fits &= (under * h <= least * w) & (most * w <= over * h)
+    fits[-1] = True
+    pairs = np.unique(np.stack([w[fits], h[fits]]), axis=1)
+    return _columns(pairs[0], pairs[1])
 
 
 def exact_sizes(sides: Whole, shape: Fraction) -> tuple[Whole, Whole]:
@@ -82,43 +119,6 @@ def exact_sizes(sides: Whole, shape: Fraction) -> tuple[Whole, Whole]:
     over, under = ratio.numerator, ratio.denominator
     shorter = np.maximum(1, (2 * sides * over + under) // (2 * under))
     return (sides, shorter) if shape >= 1 else (shorter, sides)
-
-
-def _range_sizes(
-    master: Size,
-    shape: ShapeRange,
-    sides: Whole,
-    stretch: int,
-    near: tuple[Size, int] | None,
-) -> tuple[Whole, Whole]:
-    wide, high = sides[sides <= master.width], sides[sides <= master.height]
-    (under, least), (over, most) = shape.least.as_integer_ratio(), shape.most.as_integer_ratio()
-    # as wide as `wide`, and of a height not above it: w/most <= h <= w/least
-    from_h = np.maximum(1, -(-wide * most // over))
-    to_h = np.minimum(np.minimum(wide, master.height), wide * least // under)
-    # as high as `high`, and narrower: the same range, least * h <= w <= most * h
-    from_w = np.maximum(1, -(-high * under // least))
-    to_w = np.minimum(np.minimum(high - 1, master.width), high * over // most)
-    if near:
-        size, gap = near
-        from_h, to_h = np.maximum(from_h, size.height - gap), np.minimum(to_h, size.height + gap)
-        from_w, to_w = np.maximum(from_w, size.width - gap), np.minimum(to_w, size.width + gap)
-    lying_w, lying_h = _ladders(wide, from_h, to_h, stretch)
-    upright_h, upright_w = _ladders(high, from_w, to_w, stretch)
-    return np.concatenate([lying_w, upright_w]), np.concatenate([lying_h, upright_h])
-
-
-def _ladders(sides: Whole, least: Whole, most: Whole, count: int) -> tuple[Whole, Whole]:
-    """Every side with up to ``count`` others from its own ``least`` to its own ``most``."""
-    some = least <= most
-    sides, least, most = sides[some], least[some, None], most[some, None]
-    steps = np.arange(count)
-    spread = np.rint(least * (most / least) ** (steps / max(1, count - 1))).astype(np.int64)
-    others = np.where(most - least < count, np.minimum(least + steps, most), spread)
-    new = np.ones(others.shape, dtype=bool)
-    new[:, 1:] = others[:, 1:] != others[:, :-1]
-    at, _ = np.nonzero(new)
-    return sides[at], others[new]
 
 
 def _ladder(least: int, most: int, count: int) -> Whole:

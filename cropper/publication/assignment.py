@@ -3,8 +3,9 @@
 Every wanted destination gets one version, or none when nothing may stand there. Destinations seen
 by one audience form a company and show one version; an exclusive removes its version elsewhere;
 fixed points are kept. The cost of an assignment is (destinations left without a crop, then the
-planner's tiers added up), compared in that order. Solved exactly by dynamic programming over
-companies and sets of used versions; ties go to the version whose name comes first.
+planner's costs added up in steps that an eye sees), compared in that order. Solved exactly by
+dynamic programming over companies and sets of used versions; ties go to the version whose name
+comes first.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from cropper.errors import MisuseError, RivalsError
-from cropper.proposal.proposal import TIERS, Cost
+from cropper.proposal.proposal import Cost
 from cropper.publication.companies import (
     Company,
     Costs,
     Option,
     Terms,
+    Weight,
     companies,
     options,
     refuse_contradictions,
@@ -48,21 +50,21 @@ class Placement:
 class RunnerUp:
     """The best assignment in which some destination shows another version.
 
-    ``extra`` is what it costs more, in the order of :attr:`Assignment.cost`.
+    ``extra`` is what it costs more, as :attr:`Assignment.cost`.
     """
 
     versions: Mapping[str, str | None]
-    cost: Cost
-    extra: Cost
+    cost: Weight
+    extra: Weight
     sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assignment:
-    """One version per destination. ``cost`` = (left without a crop, tiers added up)."""
+    """One version per destination. ``cost`` = (left without a crop, steps of cost added up)."""
 
     placements: tuple[Placement, ...]
-    cost: Cost
+    cost: Weight
     runner_up: RunnerUp | None
 
     @property
@@ -111,7 +113,7 @@ def assign(
     )
     return Assignment(
         placements=tuple(sorted(placed, key=lambda place: place.destination)),
-        cost=_total(best, terms),
+        cost=_total(best),
         runner_up=_runner_up(search.best(unlike=best), best, groups, terms),
     )
 
@@ -119,10 +121,6 @@ def assign(
 def _terms(
     costs: Costs, outlets: Outlets, fixed: Mapping[str, str], exclusives: Mapping[str, str]
 ) -> Terms:
-    lengths = {len(cost) for cost in costs.values() if cost is not None}
-    if len(lengths) > 1:
-        message = f"costs differ in length: {sorted(lengths)}"
-        raise ValueError(message)
     versions = tuple(sorted({version for version, _ in costs}))
     _refuse_strangers(versions, outlets, fixed, exclusives)
     mine = {name: version for name, version in outlets.fixed.items() if version in versions}
@@ -133,7 +131,6 @@ def _terms(
         wanted=frozenset(destination for _, destination in costs),
         fixed={**mine, **fixed},
         promised={**outlets.exclusives, **exclusives},
-        tiers=lengths.pop() if lengths else len(TIERS),
     )
 
 
@@ -155,9 +152,9 @@ def _refuse_strangers(
             )
 
 
-def _total(taken: Iterable[Option], terms: Terms) -> Cost:
-    zero = (0,) * (terms.tiers + 1)
-    return tuple(sum(tier) for tier in zip(zero, *(option.cost for option in taken), strict=True))
+def _total(taken: Iterable[Option]) -> Weight:
+    costs = [option.cost for option in taken]
+    return sum(empty for empty, _ in costs), sum(steps for _, steps in costs)
 
 
 def _served(name: str, option: Option, terms: Terms) -> str | None:
@@ -194,8 +191,8 @@ def _runner_up(
         for name in company.destinations
         if name in terms.wanted
     }
-    cost = _total(second, terms)
-    extra = tuple(mine - other for mine, other in zip(cost, _total(best, terms), strict=True))
+    cost, least = _total(second), _total(best)
+    extra = cost[0] - least[0], cost[1] - least[1]
     return RunnerUp(
         versions=dict(sorted(versions.items())),
         cost=cost,

@@ -12,11 +12,23 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from cropper.errors import RivalsError
-from cropper.proposal.proposal import Cost
+from cropper.proposal.proposal import TIE, Cost
 from cropper.publication.outlets import Outlets
 
 Costs = Mapping[tuple[str, str], Cost | None]
 """Cost of the best proposal by (version, destination); None (or missing): no crop."""
+
+Weight = tuple[int, int]
+"""What an assignment is compared by: destinations left without a crop, then steps of cost."""
+
+
+def steps(cost: Cost) -> int:
+    """A cost in steps that an eye sees: versions nearer than one do equally well.
+
+    >>> steps(0.009), steps(0.1)
+    (0, 5)
+    """
+    return round(cost / TIE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +49,7 @@ class Option:
 
     version: str | None
     shown: frozenset[str]
-    cost: Cost
+    cost: Weight
     kept_by: str | None = None
 
 
@@ -51,7 +63,6 @@ class Terms:
     wanted: frozenset[str]
     fixed: Mapping[str, str]
     promised: Mapping[str, str]
-    tiers: int
 
     def may_run(self, version: str, destination: str) -> bool:
         """Whether no promise to one outlet keeps ``version`` out of ``destination``."""
@@ -95,7 +106,7 @@ def options(company: Company, terms: Terms) -> tuple[Option, ...]:
                     made.append(option)
     if not fixed:
         empty = sum(name in terms.wanted for name in company.destinations)
-        made.append(Option(version=None, shown=frozenset(), cost=(empty, *([0] * terms.tiers))))
+        made.append(Option(version=None, shown=frozenset(), cost=(empty, 0)))
     return tuple(made)
 
 
@@ -117,8 +128,8 @@ def _option(
     )
     empty = sum(name in terms.wanted for name in company.destinations) - len(shown)
     costs = [cost for name in shown if (cost := terms.costs[version, name]) is not None]
-    summed = tuple(sum(tier) for tier in zip(*costs, strict=True)) or (0,) * terms.tiers
-    return Option(version=version, shown=shown, cost=(empty, *summed), kept_by=kept_by)
+    summed = sum(steps(cost) for cost in costs)
+    return Option(version=version, shown=shown, cost=(empty, summed), kept_by=kept_by)
 
 
 def refuse_contradictions(groups: Iterable[Company], terms: Terms) -> None:

@@ -25,24 +25,17 @@ SIDES: Final = {
     "height": "in height, half above and half below",
     "around": "both in width and in height, half on each side",
 }
-"""A conflict's side (:mod:`cropper.proposal.conflicts`) in words, in the order of telling."""
+"""A conflict's side in words, in the order of telling."""
 UP_AND_DOWN: Final = frozenset({"top", "bottom", "height"})
 PIXELS: Final = "width"
 """The side of a conflict about pixels: no more room is wanted, but a larger file."""
-
-VERDICT_WORDS: Final = {
-    Verdict.HOLDS: "every rule holds",
-    Verdict.BENDS: "a rule bends",
-    Verdict.UNCERTAIN: "a rule is uncertain: look at it",
-    Verdict.BREAKS: "a rule breaks",
-    Verdict.NO_CROP: "no crop",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
     """How one version would serve one destination.
 
+    ``cost`` leaves out the share kept: that alone never decides which version goes where.
     ``lost`` is the share of the master's pixels outside the best crop, 0..1. ``spare_px``: how
     many columns the crop has beyond what is delivered; negative: that many are made up by
     enlarging. Both None without a crop.
@@ -133,7 +126,7 @@ def cell(version: str, answer: Answer, master: Size) -> Cell:
     return Cell(
         version=version,
         destination=answer.destination,
-        cost=best.cost,
+        cost=best.cost - sum(one.cost for one in best.measures if one.rule == "kept"),
         verdict=best.verdict,
         lost=lost,
         spare_px=spare,
@@ -148,10 +141,10 @@ def costs(cells: Iterable[Cell]) -> dict[tuple[str, str], Cost | None]:
 
 def _sentence(best: Proposal, lost: float, spare: int) -> str:
     pixels = (
-        f"{spare} px to spare across" if spare >= 0 else f"enlarged {best.enlargement:.2f} times"
+        f"{spare} px more than needed" if spare >= 0 else f"enlarged {best.enlargement:.2f} times"
     )
-    share = f"{100 * lost:.0f} % of the master lost"
-    said = f"{best.shot}, {VERDICT_WORDS[best.verdict]}; {share}, {pixels}."
+    share = f"cuts off {100 * lost:.0f} % of the picture"
+    said = f"{best.shot}, {best.verdict.word}; {share}, {pixels}."
     return said[:1].upper() + said[1:]
 
 

@@ -4,31 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
-from cropper.proposal.proposal import TIERS, Cost
-from cropper.publication.companies import Company, Option, Terms
-
-TIER_WORDS: Final = {
-    "never": "the rules that are never traded",
-    "framing": "framing",
-    "crown": "the crown of the head",
-    "eye_line": "the eye line",
-    "headroom": "headroom",
-    "joints": "where limbs are cut",
-    "across": "the place across the frame",
-    "kept": "how much it keeps of the largest crop of this shape",
-}
-"""The planner's tiers in words."""
-
-
-def tier_word(at: int) -> str:
-    """The tier at an index of a cost, in words.
-
-    >>> tier_word(3)
-    'the eye line'
-    """
-    return TIER_WORDS[TIERS[at]] if at < len(TIERS) else f"tier {at + 1}"
+from cropper.proposal.proposal import TIE
+from cropper.publication.companies import Company, Option, Terms, Weight, steps
 
 
 def listed(names: Sequence[str]) -> str:
@@ -57,17 +35,16 @@ def reason(seat: Seat, terms: Terms) -> str:
         return _of_fixed(name, terms)
     able = sorted(
         (version for version in terms.versions if terms.has_crop(version, name)),
-        key=lambda version: (terms.costs[version, name] or (), version),
+        key=lambda version: (_steps(version, name, terms), version),
     )
     if not able:
         return "No version has a crop here."
     if option.version is None or name not in option.shown:
         return f"Left empty: {_obstacle(able[0], seat, terms)}."
-    tier = _deciding(able[0], option.version, name, terms)
-    if option.version == able[0] or tier is None:
+    if option.version == able[0] or _tie(able[0], option.version, name, terms):
         return _of_best(option.version, name, able, terms)
     why = _obstacle(able[0], seat, terms)
-    return f"'{option.version}', though '{able[0]}' alone would be better in {tier}: {why}."
+    return f"'{option.version}', though '{able[0]}' alone would fit better here: {why}."
 
 
 def _of_fixed(name: str, terms: Terms) -> str:
@@ -82,16 +59,24 @@ def _of_best(chosen: str, name: str, able: Sequence[str], terms: Terms) -> str:
     if len(able) == 1:
         return f"'{chosen}' is the only version with a crop here."
     other = next(version for version in able if version != chosen)
-    tier = _deciding(chosen, other, name, terms)
-    if tier is None:
-        return f"'{chosen}' and '{other}' do equally well here."
-    return f"'{chosen}' suits it best: it is better than '{other}' in {tier}."
+    if _tie(chosen, other, name, terms):
+        return f"'{chosen}' and '{other}' do about as well here; '{chosen}' is taken."
+    mine, theirs = terms.costs[chosen, name], terms.costs[other, name]
+    return (
+        f"'{chosen}' fits better here than '{other}' "
+        f"({mine:.2f} against {theirs:.2f}; less is better)."
+    )
 
 
-def _deciding(first: str, second: str, name: str, terms: Terms) -> str | None:
-    """The first tier in which two versions differ, in words."""
-    pairs = zip(terms.costs[first, name] or (), terms.costs[second, name] or (), strict=True)
-    return next((tier_word(at) for at, (a, b) in enumerate(pairs) if a != b), None)
+def _steps(version: str, name: str, terms: Terms) -> int:
+    cost = terms.costs.get((version, name))
+    return 0 if cost is None else steps(cost)
+
+
+def _tie(first: str, second: str, name: str, terms: Terms) -> bool:
+    """Whether an eye sees no difference between two versions at a destination."""
+    mine, theirs = terms.costs.get((first, name)), terms.costs.get((second, name))
+    return mine is None or theirs is None or abs(mine - theirs) < TIE
 
 
 def _obstacle(version: str, seat: Seat, terms: Terms) -> str:
@@ -115,15 +100,15 @@ def _obstacle(version: str, seat: Seat, terms: Terms) -> str:
     return "every version was to be used at least once"
 
 
-def extra_sentence(extra: Cost) -> str:
-    """What the runner-up costs more, in words; ``extra`` starts with destinations left empty."""
+def extra_sentence(extra: Weight) -> str:
+    """What the runner-up costs more, in words; ``extra`` starts with destinations left empty.
+
+    >>> extra_sentence((0, 0))
+    'Another choice does about as well; the first by name is taken.'
+    """
     if not any(extra):
-        return "Another assignment does equally well; the first by name is taken."
+        return "Another choice does about as well; the first by name is taken."
     if extra[0]:
         places = "destination" if extra[0] == 1 else "destinations"
-        return f"The next best assignment leaves {extra[0]} more {places} without a crop."
-    at = next(at for at, tier in enumerate(extra[1:]) if tier)
-    return (
-        f"The next best assignment is worse in {tier_word(at)} (by {extra[at + 1] / 1000:.3f}); "
-        "everything ranked above that is equal."
-    )
+        return f"The next best choice leaves {extra[0]} more {places} without a crop."
+    return "The next best choice fits less well: see the crops side by side."

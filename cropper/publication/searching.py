@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from cropper.errors import MisuseError
-from cropper.proposal.proposal import Cost
-from cropper.publication.companies import Option, Terms
+from cropper.publication.companies import Option, Terms, Weight
 
 MOST_VERSIONS: Final = 10
 """House limit where sets of used versions must be told apart: 2^10 sets take about two seconds."""
@@ -24,7 +23,7 @@ MOST_VERSIONS: Final = 10
 class _Path:
     """The cheapest way into a state: its cost, then the indices of the options taken."""
 
-    cost: Cost
+    cost: Weight
     taken: tuple[int, ...]
 
 
@@ -52,7 +51,7 @@ class Search:
     def best(self, *, unlike: Sequence[Option] | None = None) -> tuple[Option, ...] | None:
         """The cheapest choice of options; with ``unlike``, showing another version somewhere."""
         start: _State = (0, 0, unlike is None)
-        paths = {start: _Path((0,) * (self.terms.tiers + 1), ())}
+        paths = {start: _Path((0, 0), ())}
         for at, group in enumerate(self.choices):
             taken = unlike[at] if unlike is not None else None
             paths = self._after(paths, group, taken)
@@ -80,7 +79,7 @@ class Search:
                 reached = self._step(state, option, differs=_shows_another(option, best))
                 if reached is None:
                     continue
-                added = tuple(a + b for a, b in zip(path.cost, option.cost, strict=True))
+                added = path.cost[0] + option.cost[0], path.cost[1] + option.cost[1]
                 candidate = _Path(added, (*path.taken, index))
                 if reached not in after or candidate < after[reached]:
                     after[reached] = candidate

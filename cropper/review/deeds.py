@@ -9,9 +9,9 @@ from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
 from cropper.geometry import Crop, Extent, Point
 from cropper.job import adjusting, approving, choices
+from cropper.job.one_master import measurer
 from cropper.job.plan import HandMarks, Plan, PlannedMaster, Word
 from cropper.job.remarking import remarked, with_master
-from cropper.proposal.filling import measured
 from cropper.proposal.proposal import Proposal
 from cropper.review import asking
 from cropper.review.cabinet import Cabinet
@@ -40,17 +40,12 @@ def destination_of(plan: Plan, master: PlannedMaster, name: str) -> Destination:
     return one
 
 
-def measurer(master: PlannedMaster, destination: Destination) -> Callable[[Crop], Proposal]:
-    """Measures a crop by the rules."""
-    return lambda crop: measured(master.finding, destination, crop)
-
-
 def tried(plan: Plan, asked: asking.Measure) -> tuple[Proposal, Destination, PlannedMaster]:
     """How a drawn frame would stand. Nothing is changed."""
     master = master_of(plan, asked.version)
     destination = destination_of(plan, master, asked.destination)
     crop = adjusting.fitted(_drawn(asked.frame), destination, master.finding.size)
-    found = adjusting.measured(master, crop, measurer(master, destination))
+    found = measurer(master, destination)(crop)
     return found, destination, master
 
 

@@ -18,8 +18,7 @@ from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proof import overlays, words
 from cropper.proof.overlays import Area, Fill, Label, Line, Mark, Ring, Veil
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.measuring import WORST_FIRST
-from cropper.proposal.proposal import Answer, Measure, NoCrop, Proposal, Verdict
+from cropper.proposal.proposal import WORST_FIRST, Answer, Measure, NoCrop, Proposal, Verdict
 from cropper.subject.subject import Finding, Origin, Subject
 
 Told = dict[str, Any]

@@ -317,7 +317,7 @@ def test_of_a_set_the_assigned_versions_are_written_and_the_others_explained(
 
     run("export", "--job", job, "--to", tmp_path / "assigned")
     told = manifest(tmp_path / "assigned")
-    assert [one["destination"] for one in told["delivered"]] == ["square-post", "tall-post"]
+    assert sorted(one["destination"] for one in told["delivered"]) == ["square-post", "tall-post"]
     assert {one["set"] for one in told["delivered"]} == {"wool"}
     assert len(told["not_delivered"]) == 2
     assert all("goes to" in one["reason"] for one in told["not_delivered"])
@@ -329,11 +329,21 @@ def test_of_a_set_the_assigned_versions_are_written_and_the_others_explained(
 def test_what_has_no_crop_is_listed_with_its_reason(
     run: Run, draw: Draw, job: Path, made: Path
 ) -> None:
-    run("plan", draw("nobody.jpg", 3), "--for", "square-post", "--job", job)
+    run("plan", draw("small.jpg", 3, (200, 250)), "--for", "square-post", "--job", job)
     run("export", "--job", job)
     (missing,) = manifest(made)["not_delivered"]
-    assert (missing["version"], missing["destination"]) == ("nobody", "square-post")
-    assert "no face was found" in missing["reason"]
+    assert (missing["version"], missing["destination"]) == ("small", "square-post")
+    assert "Far too few pixels" in missing["reason"]
+
+
+def test_a_crop_in_which_nobody_was_found_is_written_and_asks_for_a_look(
+    run: Run, draw: Draw, tmp_path: Path
+) -> None:
+    job = tmp_path / "nobody"
+    assert run("plan", draw("nobody.jpg", 3), "--for", "square-post", "--job", job).exit_code == 5
+    told = run("export", "--job", job, "--to", tmp_path / "out")
+    assert told.exit_code == 5
+    assert "no face was found" in told.output
 
 
 def test_a_lost_ledger_costs_no_second_copies(run: Run, job: Path, made: Path) -> None:

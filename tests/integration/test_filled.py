@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops, ImageStat
 
 from cropper._resources import shipped
 from cropper.errors import EXIT_DONE, EXIT_MISUSED
 from cropper.job.store import JobFolder
-from tests.integration.conftest import DrawnLooker, Run
+from tests.integration.conftest import Draw, DrawnLooker, Run
 
 BOX = (-600, 600, 3000, 1800)
 """3:1; the master is 2245 x 2806 px, so 600 px on the left and 755 on the right are filled."""
@@ -94,3 +95,49 @@ def test_a_recompressed_filled_file_is_known_by_what_was_photographed(
         (match,) = found["matches"]
         assert {one["destination"] for one in match["destinations"]} == set(FINISHES)
         assert not any(one["cut_further"] for one in match["destinations"])
+
+
+def test_the_whole_master_with_a_border_is_chosen_by_its_number_and_delivered(
+    tmp_path: Path, run: Run, draw: Draw, looker: DrawnLooker
+) -> None:
+    """A lying master for an upright card, whose destination fills nothing by itself."""
+    assert looker.name
+    (tmp_path / "own.toml").write_text(CARD)
+    source = draw("roll.jpg", size=(2400, 1200))
+    job = tmp_path / "job"
+    words = ("--for", "card", "--presets", tmp_path, "--job", job)
+    assert run("plan", source, *words).exit_code == EXIT_DONE
+    (master,) = JobFolder(job).must_read().masters
+    answer = master.answer("card")
+    assert answer is not None
+    kinds = [one.kind for one in answer.proposals]
+    number = kinds.index("the whole master with a border") + 1
+    assert number > 1  # what nobody chose fills nothing
+
+    assert run("plan", "--job", job, "--choose", f"card={number}").exit_code == EXIT_DONE
+    assert run("plan", "--job", job).exit_code == EXIT_DONE  # again: it stays
+    for verb in ("export", "verify", "proof"):
+        done = run(verb, "--job", job)
+        assert done.exit_code == EXIT_DONE, done.output
+    (row,) = json.loads((job / "deliverables" / "manifest.json").read_text())["delivered"]
+    said = "a border in #ffffff was added, left 0, top 300, right 0, bottom 300 px"
+    assert said in "; ".join(row["notes"])
+    with Image.open(job / "deliverables" / row["file"]) as picture, Image.open(source) as whole:
+        assert picture.size == (600, 900)
+        for box in ((0, 0, 600, 296), (0, 604, 600, 900)):
+            assert np.asarray(picture.crop(box)).min() >= WHITE
+        small = whole.resize((600, 300), Image.Resampling.BOX)
+        stray = ImageChops.difference(picture.crop((0, 300, 600, 600)), small)
+        assert max(ImageStat.Stat(stray).mean) < NEAR
+
+
+CARD = """
+[card]
+title = "Card"
+size_px = [600, 900]
+"""
+WHITE = 250
+"""The least code that JPEG leaves of pure white a few pixels from the picture."""
+NEAR = 4
+"""Codes by which sharpening and JPEG stray from a plain reduction of a grainy picture, on average;
+another part of this picture, or a stretched one, is further off."""

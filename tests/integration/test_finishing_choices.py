@@ -333,3 +333,34 @@ def test_a_job_goes_from_a_preset_to_pages_in_four_inks(
     (page,) = PdfReader(file).pages
     assert page.images[0].image.mode == "CMYK"  # type: ignore[union-attr]
     assert float(page.trimbox.width) == pytest.approx(30 / 25.4 * 72, abs=0.01)
+
+
+@pytest.mark.parametrize("format_", ["tiff", "png"])
+def test_a_mirrored_wrap_repeats_what_lies_beside_the_front_and_leaves_the_front_alone(
+    make: Make, format_: str
+) -> None:
+    # 40 x 60 mm with 5 mm of wrap, 254 ppi: 10 px to the mm.
+    keys = "size_mm = [40, 60]\nppi = 254\nleast_ppi = 50\n"
+    front = pixels(make(keys, f'format = "{format_}"', (40, 0, 440, 600)))
+    done = make(
+        keys + 'wrap_mm = 5\nwrap = "mirrored"\n', f'format = "{format_}"', (40, 0, 440, 600)
+    )
+    whole = pixels(done)
+    assert front.shape == (600, 400, 3)
+    assert whole.shape == (700, 500, 3)
+    assert np.array_equal(whole[50:-50, 50:-50], front)
+    for step in (1, 2, 25, 50):  # as far outside the fold as inside it
+        assert np.array_equal(whole[50 - step], whole[49 + step])
+        assert np.array_equal(whole[-51 + step], whole[-50 - step])
+        assert np.array_equal(whole[:, 50 - step], whole[:, 49 + step])
+        assert np.array_equal(whole[:, -51 + step], whole[:, -50 - step])
+    assert not np.array_equal(whole[49], whole[52])  # the picture is not flat there
+    assert "a wrap of 50 px was mirrored on every side: 500 x 700 px" in done.notes
+    assert done.surround is not None
+    assert done.surround.mapping()["kind"] == "wrap"
+
+
+def pixels(done: Finished) -> Any:
+    assert done.fault is None
+    with Image.open(io.BytesIO(done.data)) as picture:
+        return np.asarray(picture)

@@ -61,7 +61,7 @@ def a_proposal(box: PixelBox, kind: str) -> Proposal:
         shot="bust",
         orientation="upright",
         measures=(),
-        cost=(0,) * 8,
+        cost=0.0,
         verdict=Verdict.HOLDS,
         reasons=(f"This is {kind}.",),
         delivered=Size(300, 300),

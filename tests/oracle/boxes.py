@@ -9,46 +9,29 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from cropper.destination.destination import Destination, Frame
-from cropper.geometry import Extent, NormalBox, Size
+from cropper.destination.destination import CoveredZone, Destination, Frame
+from cropper.geometry import WHOLE, Extent, NormalBox, Size
 
 Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
 Whole = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
 class Boxes:
-    """Many crops at once: left edge, top edge, width and height, each an array of whole px."""
+    """Many crops at once: left edge, top edge, width and height in px.
+
+    The four arrays need not have one shape, but must broadcast: a column of tops beside a row of
+    lefts is a whole table of boxes, and what depends on the tops alone stays a column.
+    """
 
     x0: Whole
     y0: Whole
     w: Whole
     h: Whole
-
-    def where(self, chosen: Flags) -> Boxes:
-        """Only the boxes for which ``chosen`` is true."""
-        return Boxes(self.x0[chosen], self.y0[chosen], self.w[chosen], self.h[chosen])
-
-    def __len__(self) -> int:
-        return len(self.x0)
-
-    def tuples(self) -> list[tuple[int, int, int, int]]:
-        """Each box as (x0, y0, w, h)."""
-        return [
-            (int(x), int(y), int(w), int(h))
-            for x, y, w, h in zip(self.x0, self.y0, self.w, self.h, strict=True)
-        ]
-
-
-def one_box(x0: int, y0: int, w: int, h: int) -> Boxes:
-    """A single crop in the arrays' dress."""
-    return Boxes(*(np.array([value], dtype=np.int64) for value in (x0, y0, w, h)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,22 +52,6 @@ class Rect:
         return self.bottom - self.top
 
 
-@dataclass(frozen=True, slots=True)
-class Disc:
-    """A seen circle in master pixels, one per box."""
-
-    x: Floats
-    y: Floats
-    radius: Floats
-
-    @property
-    def square(self) -> Rect:
-        """The circle's bounding square."""
-        return Rect(
-            self.x - self.radius, self.y - self.radius, self.x + self.radius, self.y + self.radius
-        )
-
-
 def edge(start: Whole, length: Whole, share: Fraction) -> Floats:
     """``start + share x length``: the product is whole before the one division, hence exact."""
     return start + (length * share.numerator) / share.denominator
@@ -100,55 +67,64 @@ def part(boxes: Boxes, box: NormalBox) -> Rect:
     )
 
 
-def nested(inner: NormalBox, outer: NormalBox) -> NormalBox:
-    """``inner``, a fraction of ``outer``, as a fraction of what ``outer`` is a fraction of."""
-    wide, high = outer.x1 - outer.x0, outer.y1 - outer.y0
-    return NormalBox(
-        outer.x0 + wide * inner.x0,
-        outer.y0 + high * inner.y0,
-        outer.x0 + wide * inner.x1,
-        outer.y0 + high * inner.y1,
+def of_trim(destination: Destination, boxes: Boxes, box: NormalBox) -> Rect:
+    """The part of each crop that ``box``, in fractions of the trim, names."""
+    trim = destination.trim
+    wide, high = trim.x1 - trim.x0, trim.y1 - trim.y0
+    nested = NormalBox(
+        trim.x0 + wide * box.x0,
+        trim.y0 + high * box.y0,
+        trim.x0 + wide * box.x1,
+        trim.y0 + high * box.y1,
     )
+    return part(boxes, nested)
 
 
-def primary(destination: Destination, boxes: Boxes) -> Rect | Disc:
-    """The primary seen frame: the trim, or the circle inscribed in it."""
+def primary(destination: Destination, boxes: Boxes) -> Rect:
+    """The primary seen frame: the trim, or the bounding square of the circle inscribed in it."""
     trim = part(boxes, destination.trim)
     if destination.frame is Frame.RECTANGLE:
         return trim
-    return Disc(
-        (trim.left + trim.right) / 2,
-        (trim.top + trim.bottom) / 2,
-        np.minimum(trim.wide, trim.high) / 2,
-    )
+    half = np.minimum(trim.wide, trim.high) / 2
+    x, y = (trim.left + trim.right) / 2, (trim.top + trim.bottom) / 2
+    return Rect(x - half, y - half, x + half, y + half)
 
 
-def rectangle(frame: Rect | Disc) -> Rect:
-    """The frame's own rectangle, or a circle's bounding square."""
-    return frame.square if isinstance(frame, Disc) else frame
+def live_areas(destination: Destination, boxes: Boxes) -> list[Rect]:
+    """Every live area that is not the whole trim."""
+    return [
+        of_trim(destination, boxes, area.box)
+        for area in destination.live_areas
+        if area.box != WHOLE
+    ]
 
 
-def seen(destination: Destination, boxes: Boxes) -> list[Rect | Disc]:
+def seen(destination: Destination, boxes: Boxes) -> list[Rect]:
     """The primary frame, then every live area."""
-    areas = [part(boxes, nested(area.box, destination.trim)) for area in destination.live_areas]
-    return [primary(destination, boxes), *areas]
+    return [primary(destination, boxes), *live_areas(destination, boxes)]
 
 
-def whole_or_absent(frame: Rect | Disc, head: Extent) -> Flags:
-    """Whether the frame's outline leaves ``head`` uncut; touching is fine."""
-    if isinstance(frame, Disc):
-        far_x = np.maximum(np.abs(head.x0 - frame.x), np.abs(head.x1 - frame.x))
-        far_y = np.maximum(np.abs(head.y0 - frame.y), np.abs(head.y1 - frame.y))
-        near_x = np.maximum(np.maximum(head.x0 - frame.x, frame.x - head.x1), 0.0)
-        near_y = np.maximum(np.maximum(head.y0 - frame.y, frame.y - head.y1), 0.0)
-        whole: Flags = np.hypot(far_x, far_y) <= frame.radius
-        whole |= np.hypot(near_x, near_y) >= frame.radius
-        return whole
-    held: Flags = (head.x0 >= frame.left) & (head.x1 <= frame.right)
-    held &= (head.y0 >= frame.top) & (head.y1 <= frame.bottom)
-    held |= (head.x1 <= frame.left) | (head.x0 >= frame.right)
-    held |= (head.y1 <= frame.top) | (head.y0 >= frame.bottom)
-    return held
+def shared(start: Floats, end: Floats, a: float, b: float) -> Floats:
+    """How far start..end and a..b overlap; negative: how far they lie apart."""
+    overlap: Floats = np.minimum(end, b) - np.maximum(start, a)
+    return overlap
+
+
+def share_under(cover: Rect, box: Extent) -> Floats:
+    """The share of ``box`` that lies inside ``cover``."""
+    across = np.maximum(shared(cover.left, cover.right, box.x0, box.x1), 0.0)
+    down = np.maximum(shared(cover.top, cover.bottom, box.y0, box.y1), 0.0)
+    share: Floats = across * down / (box.width * box.height)
+    return share
+
+
+def covering(destination: Destination, boxes: Boxes, zone: CoveredZone, box: Extent) -> Rect:
+    """The zone, made to reach past ``box`` on both sides if it is as wide as the crop."""
+    cover = of_trim(destination, boxes, zone.box)
+    trim = destination.trim
+    if zone.box.x0 == trim.x0 == 0 and zone.box.x1 == trim.x1 == 1:
+        return Rect(np.full(1, box.x0), cover.top, np.full(1, box.x1), cover.bottom)
+    return cover
 
 
 def sizes(destination: Destination, master: Size) -> list[tuple[int, int]]:
@@ -168,20 +144,10 @@ def sizes(destination: Destination, master: Size) -> list[tuple[int, int]]:
         (longer, max(1, math.floor(longer * ratio + Fraction(1, 2))))
         for longer in range(1, max(master.width, master.height) + 1)
     ]
-    wide = least >= 1
-    oriented = [(a, b) if wide else (b, a) for a, b in pairs]
+    oriented = [(a, b) if least >= 1 else (b, a) for a, b in pairs]
     return [(w, h) for w, h in oriented if w <= master.width and h <= master.height]
 
 
-@lru_cache(maxsize=256)
-def greatest_area(destination: Destination, master: Size) -> int:
-    """The greatest w h of this orientation's allowed sizes in ``master``."""
-    least, most = destination.shape.least, destination.shape.most
-    if destination.full_frame or least == most:
-        return max(w * h for w, h in sizes(destination, master))
-    best = 0
-    for h in range(1, master.height + 1):
-        w = min(master.width, math.floor(most * h))
-        if w >= 1 and w >= least * h:
-            best = max(best, w * h)
-    return best
+def one_box(x0: int, y0: int, w: int, h: int) -> Boxes:
+    """A single crop in the arrays' dress."""
+    return Boxes(*(np.array([value], dtype=np.int64) for value in (x0, y0, w, h)))

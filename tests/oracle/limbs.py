@@ -1,4 +1,4 @@
-"""Limbs where an edge of the frame crosses them (tier 5 of docs/composition.md)."""
+"""Limbs where an edge of the frame crosses them: J of docs/composition.md."""
 
 from __future__ import annotations
 
@@ -20,12 +20,6 @@ End = tuple[float, float, bool]
 Limb = tuple[End, End]
 
 
-def squared(excess: Floats) -> Floats:
-    """excess^2."""
-    square: Floats = excess * excess
-    return square
-
-
 def limbs_of(one: Subject) -> list[Limb]:
     """The limbs of which both joints are seen well enough."""
     at = {joint.name: joint for joint in one.joints if joint.visibility >= 0.8}
@@ -40,27 +34,24 @@ def limbs_of(one: Subject) -> list[Limb]:
 
 
 def limb_cost(frame: Rect, limb: Limb, head: float) -> Floats:
-    """Cost of one limb at all four edge segments."""
+    """What the four edge segments of ``frame`` add to J for one limb, before the quarters."""
     a, b = limb
-    total = np.zeros(len(frame.top))
-    for line in (frame.top, frame.bottom):
-        total += _crossing(line, (frame.left, frame.right), (a, b), head)
-    turned_a, turned_b = (a[1], a[0], a[2]), (b[1], b[0], b[2])
-    for line in (frame.left, frame.right):
-        total += _crossing(line, (frame.top, frame.bottom), (turned_a, turned_b), head)
-    return total
+    level = [_crossing(y, (frame.left, frame.right), limb, head) for y in (frame.top, frame.bottom)]
+    turned = ((a[1], a[0], a[2]), (b[1], b[0], b[2]))
+    upright = [
+        _crossing(x, (frame.top, frame.bottom), turned, head) for x in (frame.left, frame.right)
+    ]
+    return level[0] + level[1] + upright[0] + upright[1]
 
 
 def _crossing(line: Floats, span: tuple[Floats, Floats], limb: Limb, head: float) -> Floats:
     """Cost where ``limb`` crosses the level edge y = ``line`` that reaches across x = ``span``."""
     a, b = limb
     if a[1] == b[1]:
-        return np.zeros(len(line))
+        return np.zeros(1)
     x = a[0] + (line - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
     crosses = ((a[1] < line) != (b[1] < line)) & (x >= span[0]) & (x <= span[1])
-    worst = np.zeros(len(line))
-    for joint in limb:
-        if joint[2]:
-            off = np.hypot(x - joint[0], line - joint[1]) / head
-            worst = np.maximum(worst, (0.15 - off) / 0.15)
-    return squared(np.where(crosses, worst, 0.0))
+    near = [0.15 - np.hypot(x - at[0], line - at[1]) / head for at in limb if at[2]]
+    worst = np.maximum(np.maximum.reduce(near), 0.0) / 0.15
+    squared: Floats = np.where(crosses, worst**2, 0.0)
+    return squared

@@ -26,7 +26,7 @@ from cropper.destination.building import build
 from cropper.destination.destination import Destination, Medium
 from cropper.destination.presets import load_presets
 from cropper.destination.schema import DestinationTable
-from cropper.geometry import MM_PER_INCH, Size, half_up, mm_to_px
+from cropper.geometry import MM_PER_INCH, WHOLE, Size, half_up, mm_to_px
 
 ISO_216_A = [
     *((841, 1189), (594, 841), (420, 594), (297, 420), (210, 297), (148, 210)),
@@ -187,12 +187,15 @@ def test_acuity_at_the_distances_the_presets_quote() -> None:
     assert [round(ppi) for ppi in resolved.values()] == [291, 218, 175, 87, 29]
 
 
-def test_a_canvas_carries_its_wrap_as_bleed() -> None:
+def test_a_canvas_shows_its_front_and_its_file_has_the_wrap_as_well() -> None:
     canvas = shipped("canvas")
     assert paper(canvas) == [400, 600]
-    assert canvas.bleed_mm == 40
-    # 480 x 680 mm at 150 ppi: 2834.6 and 4015.7.
-    assert canvas.delivered == Size(2835, 4016)
+    assert (canvas.bleed_mm, canvas.finish.mirror_mm) == (Fraction(0), Fraction(40))
+    assert canvas.trim == WHOLE
+    # 480 x 680 mm at 150 ppi: 2834.6 and 4015.7; 40 mm: 236.2.
+    assert canvas.finish.mirror_px == 236
+    assert canvas.delivered is not None
+    assert canvas.finish.with_border(canvas.delivered) == Size(2835, 4016)
 
 
 def test_identity_pictures_in_pixels_at_300_ppi() -> None:

@@ -50,7 +50,10 @@ def test_the_sentence_of_the_house_style(tmp_path: Path) -> None:
         ('frame = "oval"', "frame: 'oval' is none of 'rectangle' or 'circle'"),
         ('framing = "chest"', "framing: 'chest' is none of 'extreme close-up', 'big close-up'"),
         ('framing = ["bust"]', "framing: ['bust'] is not a tightest and a loosest shot"),
-        ('across = "left"', "across: 'left' is none of 'by turn', 'centre' or 'free'"),
+        (
+            'across = "left"',
+            "across: 'left' is none of 'as the master', 'lead', 'centre' or 'free'",
+        ),
         ("turnable = 1", "turnable: 1 is neither true nor false"),
         ("title = 3", "title: 3 is not text in quotes"),
         ('title = "a\\u0000b"', "holds characters that cannot be shown"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from cropper.destination.destination import Destination, Medium, Surround
 from cropper.destination.explaining import sentences
 from cropper.destination.presets import load_presets
 from cropper.errors import PresetError
-from cropper.geometry import Size
+from cropper.geometry import WHOLE, Size
 from cropper.master.spaces import SPACES
 
 PAPER = "size_mm = [210, 297]\nppi = 300\n"
@@ -60,6 +61,9 @@ def read(folder: Path, keys: str, finish: str, **files: bytes) -> Destination:
         (SCREEN, 'intent = "vivid"', "none of 'perceptual'"),
         (SCREEN, 'format = "jpeg", bit_depth = 16', "holds 8 bits"),
         (PAPER, 'profile = "cut.icc"', "is broken"),
+        (PAPER + 'wrap = "mirrored"\n', "", "state wrap_mm"),
+        (PAPER + 'wrap_mm = 40\nwrap = "repeated"\n', "", "none of 'from the master'"),
+        (PAPER + 'wrap_mm = 40\nwrap = "mirrored"\n', 'format = "press-pdf"', "make it a tiff"),
     ],
 )
 def test_a_finish_that_contradicts_itself_is_told_so(
@@ -68,6 +72,26 @@ def test_a_finish_that_contradicts_itself_is_told_so(
     with pytest.raises(PresetError) as told:
         read(tmp_path / "mine", keys, finish, cut=FOUR_INKS)
     assert said in str(told.value)
+
+
+def test_a_wrap_is_outside_the_crop_where_it_is_mirrored_and_bleed_where_it_is_not(
+    tmp_path: Path,
+) -> None:
+    wrap = "size_mm = [400, 600]\nppi = 150\nwrap_mm = 40\n"
+    mirrored = read(tmp_path / "a", wrap + 'wrap = "mirrored"\n', "")
+    from_master = read(tmp_path / "b", wrap + 'wrap = "from the master"\n', "")
+    assert from_master == replace(
+        read(tmp_path / "c", wrap, ""), preset_file=from_master.preset_file
+    )
+    assert [mirrored.bleed_mm, from_master.bleed_mm] == [Fraction(0), Fraction(40)]
+    assert mirrored.trim == WHOLE
+    assert from_master.trim.x0 == Fraction(1, 12)
+    # 480 x 680 mm at 150 ppi either way: the file that the printer is sent has one size.
+    sizes = {
+        one.finish.with_border(one.delivered) for one in (mirrored, from_master) if one.delivered
+    }
+    assert sizes == {Size(2835, 4016)}
+    assert "The front shows all of the crop" in " ".join(sentences(mirrored))
 
 
 def test_a_border_lies_inside_the_stated_size(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ KEYS = [
     *("name", "title", "description", "groups", "shape", "full_frame", "turnable"),
     *("delivered_px", "long_edge_px", "may_be_smaller", "page_mm", "bleed_mm", "ppi"),
     *("least_ppi", "greatest_enlargement", "frame", "trim", "safe", "live_areas", "covered"),
-    *("gutter", "framing", "eye_line", "headroom", "head_share", "across", "finish"),
+    *("gutter", "framing", "head_height", "eye_line", "headroom", "head_share", "across", "finish"),
     *("recipient", "naming", "caution", "preset_file", "sentences"),
 ]
 
@@ -42,7 +42,11 @@ def test_a_name_is_explained_in_sentences() -> None:
     assert said.startswith("story: Vertical story, 9:16\n")
     assert "Buttons and reply line cover the bottom 20 %" in said
     assert "the face must stay clear" in said
-    assert "Framing: bust to three-quarter." in said
+    assert "Framing:" not in said  # the master's own
+
+
+def test_a_destination_that_asks_for_a_head_says_how_large() -> None:
+    assert "The head is wanted from" in run("avatar").stdout
 
 
 def test_a_group_explains_each_of_its_destinations() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from cropper.destination.destination import Across, Frame, KeepClear, Medium
+from cropper.destination.destination import Across, Frame, KeepClear, Medium, Wrap
 from cropper.destination.explaining import sentences
 from cropper.destination.formats import FORMATS
 from cropper.destination.naming import FIELDS
@@ -46,6 +46,6 @@ def test_every_key_of_a_preset_is_in_the_reference() -> None:
 
 def test_every_word_a_preset_may_use_is_in_the_reference() -> None:
     page = (DOCS / "reference" / "presets.md").read_text(encoding="utf-8")
-    words = [word.value for kind in (Shot, Frame, KeepClear, Across, Medium) for word in kind]
+    words = [word.value for kind in (Shot, Frame, KeepClear, Across, Medium, Wrap) for word in kind]
     for word in (*words, *FORMATS, *PROFILES, *FIELDS):
         assert word in page, word

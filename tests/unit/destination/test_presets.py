@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from cropper.destination.presets import Catalogue, load_presets
-from cropper.destination.shots import Shot
 from cropper.errors import EXIT_MISUSED, EXIT_PRESET_AT_FAULT, MisuseError, PresetError
 from cropper.master.spaces import SPACES
 
@@ -152,9 +151,9 @@ def test_a_profile_file_beside_the_preset_is_found_and_a_missing_one_is_a_fault(
     assert page.finish.profile == str((folder / "press.icc").resolve())
 
 
-def test_a_table_without_framing_gets_the_house_band(tmp_path: Path) -> None:
+def test_a_table_without_framing_keeps_the_masters_own(tmp_path: Path) -> None:
     (wall,) = load_presets(folders=[own(tmp_path / "mine", MINE)]).choose(["mill-wall"])
-    assert wall.framing == (Shot.CLOSE_UP, Shot.HALF_LENGTH)
+    assert wall.framing is None
     assert wall.naming == "{version}_{destination}_{width}x{height}"
 
 

@@ -36,7 +36,8 @@ EMPTY = Answer(
 )
 
 
-def same(crop: Crop) -> Proposal:
+def same(crop: Crop, like: Proposal | None = None) -> Proposal:
+    del like
     return replace(BEST, crop=crop)
 
 
@@ -87,14 +88,12 @@ def test_a_pick_that_is_proposed_no_longer_becomes_a_crop_by_hand(answer: Answer
     assert choice.at == NOW
 
 
-def test_a_crop_by_hand_outlives_points_that_can_no_longer_be_measured() -> None:
-    def lost(_: Crop) -> Proposal:
-        raise ValueError("nobody is there")
-
+def test_a_crop_by_hand_is_measured_anew_on_moved_ground_and_looked_at_again() -> None:
     before = Choice(hand=BEST, chosen_by="photographer", at=NOW, state=ChoiceState.ADJUSTED)
-    choice = settled(before, BEST, EMPTY, moved=True, measure=lost, now=LATER)
+    choice = settle(before, BEST, EMPTY, moved=True)
     assert choice is not None
-    assert choice.hand == BEST
+    assert choice.hand is not None
+    assert choice.hand.crop == BEST.crop
     assert choice.state is ChoiceState.LOOK_AGAIN
 
 

@@ -33,7 +33,7 @@ def plan_of(one: Scene) -> Plan:
         None,
         answer,
         moved=True,
-        measure=lambda crop: measure(one.finding, one.destination, crop),
+        measure=lambda crop, like=None: measure(one.finding, one.destination, crop),  # noqa: ARG005 - a measurer is asked so
         now=NOW,
     )
     master = PlannedMaster(

@@ -11,7 +11,7 @@ import pytest
 
 from cropper.errors import JobError
 from cropper.job import codec, set_lines
-from cropper.job.plan import Cell, Plan, PlannedSet
+from cropper.job.plan import FORMAT, Cell, Plan, PlannedSet
 from cropper.job.rival_sets import Sets
 from cropper.job.set_lines import SetLines
 from cropper.job.store import JobFolder
@@ -174,7 +174,7 @@ def test_a_plan_of_format_2_is_read_as_it_is_and_becomes_this_at_the_first_write
 
     assert (tmp_path / "plan-format-2.json").read_text("utf-8") == former
     head = json.loads((tmp_path / "plan.json").read_text("utf-8"))
-    assert (head["format"], "sets" in head) == (3, False)
+    assert (head["format"], "sets" in head) == (FORMAT, False)
     assert tuple(JobFolder(tmp_path).must_read().sets) == unbased
 
 

@@ -32,7 +32,7 @@ def a_proposal(x: int) -> Proposal:
         shot="bust",
         orientation="upright",
         measures=(),
-        cost=(0,) * 8,
+        cost=0.0,
         verdict=Verdict.HOLDS,
         reasons=("It holds.",),
         delivered=Size(1080, 1920),

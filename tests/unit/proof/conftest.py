@@ -55,11 +55,10 @@ def a_subject() -> Subject:
     )
 
 
-def a_measure(verdict: Verdict, value: float = 0.34, tier: str = "eye_line") -> Measure:
+def a_measure(verdict: Verdict, value: float = 0.34, rule: str = "eye line asked") -> Measure:
     return Measure(
-        rule=tier,
-        tier=tier,
-        title=f"{tier} that {verdict.value}",
+        rule=rule,
+        title=f"{rule} that {verdict.value}",
         value=value,
         unit="of frame",
         target=(0.303, 0.363),
@@ -83,7 +82,7 @@ def a_proposal(
         shot="close-up",
         orientation="upright",
         measures=tuple(a_measure(one) for one in list(Verdict)[:4]),
-        cost=(0,) * 8,
+        cost=0.0,
         verdict=verdict,
         reasons=("The eyes stand on the upper third.", "The bun stays whole."),
         delivered=Size(1080, 1350),

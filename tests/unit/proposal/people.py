@@ -7,7 +7,6 @@ from fractions import Fraction
 from typing import Any
 
 from cropper.destination.destination import Destination, ShapeRange
-from cropper.destination.shots import Shot
 from cropper.geometry import Extent, Point, Size
 from cropper.subject.subject import Finding, Landmark, Subject
 
@@ -58,6 +57,5 @@ def destination(shape: str = "4/5", **changes: Any) -> Destination:
         "name": "post",
         "title": "Post",
         "shape": ShapeRange(Fraction(shape), Fraction(shape)),
-        "framing": (Shot.CLOSE_UP, Shot.BUST),
     }
     return Destination(**(fields | changes))

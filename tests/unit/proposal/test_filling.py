@@ -1,126 +1,138 @@
-"""A frame that the master does not fill: proposed only on leave, and only where nothing fits."""
+"""Frames that reach past the master: a border in a stated colour, or the backdrop carried on."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cropper.destination.destination import Finish, Surround
+from cropper.destination.destination import Finish, Frame, Surround
 from cropper.geometry import Crop, PixelBox, Size
-from cropper.proposal.filling import LEAST_PHOTOGRAPHED, measured, past_edges, photographed
-from cropper.proposal.planning import propose
-from cropper.proposal.proposal import Proposal, Verdict
+from cropper.proposal.filling import (
+    LEAST_PHOTOGRAPHED,
+    WHITE,
+    bordered,
+    carried_on,
+    filled_as,
+    measured,
+    past_edges,
+    photographed,
+)
+from cropper.proposal.proposal import Verdict
 from tests.unit.proposal.people import destination, found, person
 
-TIGHT = found(800, 1000, person(400, 480, 700))
-"""A head 700 px high in a master 800 px wide: no crop three times as wide as high holds it."""
-LOOSE = found(2400, 1600, person(1200, 600, 300))
+UPRIGHT = found(2000, 2500, person(1000, 1000, 700))
+FILLS = {
+    Surround.BORDER: Finish(fill=Surround.BORDER, border_colour="#e8e2d9"),
+    Surround.BACKDROP: Finish(fill=Surround.BACKDROP),
+}
 
 
-def answer(fill: Surround) -> Proposal | None:
-    finish = Finish(fill=fill, border_colour="#e8e2d9" if fill is Surround.BORDER else "")
-    return propose(TIGHT, destination("3", finish=finish)).best
-
-
-def test_without_leave_there_is_no_crop() -> None:
-    assert answer(Surround.NOTHING) is None
-
-
-@pytest.mark.parametrize("fill", [Surround.BACKDROP, Surround.BORDER])
-def test_with_leave_the_crop_reaches_past_the_master_and_says_so(fill: Surround) -> None:
-    best = answer(fill)
-    assert best is not None
-    box = best.crop.box
-    assert box.x0 < 0
-    assert box.x1 > TIGHT.size.width
-    assert abs(Fraction(box.width, box.height) - 3) < Fraction(1, 100)
-    assert box.y0 >= 0
-    assert box.y1 <= TIGHT.size.height
-    assert "The master is too small at the sides" in best.reasons[0]
-    assert photographed(box, TIGHT.size) >= LEAST_PHOTOGRAPHED
-
-
-def test_a_carried_on_backdrop_is_for_the_eye_to_judge() -> None:
-    best = answer(Surround.BACKDROP)
-    assert best is not None
-    assert best.kind == "backdrop carried on"
-    assert best.verdict in {Verdict.UNCERTAIN, Verdict.BREAKS}
-
-
-def test_where_a_crop_fits_nothing_is_added() -> None:
-    leave = destination("3/2", finish=Finish(fill=Surround.BACKDROP))
-    without = propose(LOOSE, destination("3/2"))
-    assert propose(LOOSE, leave).proposals == without.proposals
-
-
-def test_no_backdrop_is_carried_on_below_a_person() -> None:
-    low = found(800, 1000, person(400, 640, 700, hair=0.01))  # the chin stands on the lower edge
-    tall = destination("2/5", finish=Finish(fill=Surround.BACKDROP))
-    answer = propose(low, tall)
-    assert answer.best is None or answer.best.crop.box.y1 <= 1000
-
-
-def test_a_backdrop_refused_below_a_person_says_so_with_the_amount() -> None:
-    tight = found(800, 600, person(400, 320, 560))
-    no_crop = propose(tight, destination("2/5", finish=Finish(fill=Surround.BACKDROP))).no_crop
-    assert no_crop is not None
-    short = no_crop.conflicts[0].short_px
-    said = next(one.sentence for one in no_crop.ways_out if one.kind == "backdrop")
-    assert said.startswith(f"No backdrop is carried on below a person: {short} px are short")
-
-
-@pytest.mark.parametrize("fill", [Surround.BACKDROP, Surround.BORDER])
-def test_a_filled_crop_says_how_far_it_reaches_and_never_that_it_lies_inside(
-    fill: Surround,
+@pytest.mark.parametrize(
+    ("shape", "box"), [("1", (-250, 0)), ("2", (-1500, 0)), ("1/2", (0, -750))]
+)
+def test_the_whole_master_with_a_border_has_it_in_its_middle(
+    shape: str, box: tuple[int, int]
 ) -> None:
-    best = answer(fill)
-    assert best is not None
-    past = past_edges(best.crop.box, TIGHT.size)
-    amounts = f"{past.left} px left and {past.right} px right"
-    assert amounts in best.reasons[0]
-    inside = next(one for one in best.measures if one.rule == "inside")
-    assert amounts in inside.sentence
-    assert inside.verdict is Verdict.HOLDS
-    assert inside.value == float(photographed(best.crop.box, TIGHT.size))
+    made = bordered(UPRIGHT, destination(shape))
+    assert made is not None
+    assert (made.crop.box.x0, made.crop.box.y0) == box
+    assert made.fill is Surround.BORDER
+    assert made.fill_colour == WHITE
+    assert made.verdict is not Verdict.BREAKS
 
 
-def test_more_is_filled_where_the_least_would_break_a_rule() -> None:
-    portrait = found(2245, 2806, person(1122, 1138, 1566))
-    wide = destination("3", finish=Finish(fill=Surround.BORDER, border_colour="#e8e2d9"))
-    best = propose(portrait, wide).best
-    assert best is not None
-    assert best.verdict is not Verdict.BREAKS
+def test_a_border_takes_the_destinations_colour() -> None:
+    finish = replace(FILLS[Surround.BORDER], fill=Surround.NOTHING)
+    made = bordered(UPRIGHT, destination("1", finish=finish))
+    assert made is not None
+    assert made.fill_colour == "#e8e2d9"
+    assert "#e8e2d9" in made.reasons[0]
 
 
-@pytest.mark.parametrize("fill", [Surround.BACKDROP, Surround.BORDER])
-def test_the_same_crop_measured_again_gives_the_same_measures(fill: Surround) -> None:
-    finish = Finish(fill=fill, border_colour="#e8e2d9" if fill is Surround.BORDER else "")
-    best = answer(fill)
-    assert best is not None
-    again = measured(TIGHT, destination("3", finish=finish), best.crop)
-    one_by_one = zip(best.measures, again.measures, strict=True)
-    for before, after in one_by_one:
-        assert (before.rule, before.verdict) == (after.rule, after.verdict)
-        if before.rule != "kept":  # of the largest crop, which grows with the room looked at
-            assert before.value == pytest.approx(after.value)
+@pytest.mark.parametrize(
+    "asked",
+    [
+        destination("1", frame=Frame.CIRCLE),
+        destination("4/5"),
+        destination("3"),
+        destination("1/5"),
+    ],
+    ids=["round", "the master's own shape", "too wide", "too tall"],
+)
+def test_no_border_where_it_would_cut_corners_or_be_most_of_the_frame(asked: object) -> None:
+    assert bordered(UPRIGHT, asked) is None  # type: ignore[arg-type]
+
+
+def test_a_backdrop_is_carried_on_at_both_sides_and_looked_at() -> None:
+    made = carried_on(UPRIGHT, destination("3/2"))
+    assert made is not None
+    past = past_edges(made.crop.box, UPRIGHT.size)
+    assert past.left > 0
+    assert past.right > 0
+    assert past.top == past.bottom == 0
+    assert made.fill is Surround.BACKDROP
+    assert made.verdict is Verdict.UNCERTAIN
+    assert past.said in made.reasons[0]
+
+
+@pytest.mark.parametrize("shape", ["4/5", "1/2"])
+def test_no_backdrop_is_carried_on_where_the_master_is_wide_enough(shape: str) -> None:
+    assert carried_on(UPRIGHT, destination(shape)) is None
+
+
+def test_a_chosen_fill_goes_with_the_crop_whatever_the_destination_says() -> None:
+    made = bordered(UPRIGHT, destination("1"))
+    assert made is not None
+    finish = filled_as(destination("1"), made).finish
+    assert (finish.fill, finish.border_colour) == (Surround.BORDER, WHITE)
+    crop_alone = replace(made, fill=Surround.NOTHING)
+    assert filled_as(destination("1"), crop_alone) == destination("1")
+
+
+@pytest.mark.parametrize("fill", FILLS)
+def test_a_filled_crop_measured_again_says_the_same(fill: Surround) -> None:
+    asked = destination("3/2", finish=FILLS[fill])
+    make = bordered if fill is Surround.BORDER else carried_on
+    made = make(UPRIGHT, asked)
+    assert made is not None
+    again = measured(UPRIGHT, asked, made.crop)
+    assert again.verdict is made.verdict
+    inside = next(one for one in again.measures if one.rule == "inside")
+    assert inside.value == float(photographed(made.crop.box, UPRIGHT.size))
+    assert again.cost == pytest.approx(made.cost)
 
 
 @pytest.mark.parametrize(
     ("fill", "box"),
     [
-        (Surround.NOTHING, PixelBox(-300, 0, 2700, 1000)),
-        (Surround.BORDER, PixelBox(-1200, 0, 1800, 1000)),  # 800 of 3000 px are photographed
-        (Surround.BACKDROP, PixelBox(-200, 200, 2500, 1100)),  # below a person
+        (Surround.NOTHING, PixelBox(-300, 0, 2700, 2000)),
+        (Surround.BORDER, PixelBox(-3000, 0, 3750, 2500)),  # 2000 of 6750 px are photographed
+        (Surround.BACKDROP, PixelBox(-200, 1100, 2200, 2700)),  # below a person
     ],
 )
-def test_a_crop_that_may_not_be_filled_breaks_inside(fill: Surround, box: PixelBox) -> None:
-    finish = Finish(fill=fill, border_colour="#e8e2d9" if fill is Surround.BORDER else "")
-    again = measured(TIGHT, destination("3", finish=finish), Crop(box))
-    inside = next(one for one in again.measures if one.rule == "inside")
+def test_a_crop_past_the_master_that_nothing_may_fill_is_a_problem(
+    fill: Surround, box: PixelBox
+) -> None:
+    asked = destination("3/2", finish=FILLS.get(fill, Finish()))
+    told = measured(UPRIGHT, asked, Crop(box))
+    inside = next(one for one in told.measures if one.rule == "inside")
     assert inside.verdict is Verdict.BREAKS
+    assert told.verdict is Verdict.BREAKS
+
+
+def test_least_a_third_is_photographed() -> None:
+    for shape in ("1", "3/2", "2", "5/2", "3", "4"):
+        for made in (
+            bordered(UPRIGHT, destination(shape)),
+            carried_on(UPRIGHT, destination(shape)),
+        ):
+            if made is not None:
+                assert photographed(made.crop.box, UPRIGHT.size) >= LEAST_PHOTOGRAPHED
+                assert made.cost >= 0
 
 
 @given(st.integers(-500, 90), st.integers(1, 500), st.integers(-500, 90), st.integers(1, 500))
@@ -128,6 +140,5 @@ def test_the_photographed_share_is_that_of_the_worse_axis(x: int, w: int, y: int
     size = Size(100, 100)
     box = PixelBox(x, y, max(x + w, 1), max(y + h, 1))
     share = photographed(box, size)
-    assert share <= 1
-    inside = box.x0 >= 0 and box.y0 >= 0 and box.x1 <= 100 and box.y1 <= 100
-    assert (share == 1) == inside
+    assert share <= Fraction(1)
+    assert (share == 1) == box.inside(size)

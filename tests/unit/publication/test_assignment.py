@@ -7,8 +7,9 @@ import tomllib
 import pytest
 
 from cropper.errors import EXIT_RIVALS_CLASH, MisuseError, RivalsError
-from cropper.proposal.proposal import TIERS, Cost
+from cropper.proposal.proposal import Cost
 from cropper.publication.assignment import Assignment, assign
+from cropper.publication.companies import steps
 from cropper.publication.outlets import Outlets
 
 TEXT = """
@@ -35,36 +36,32 @@ cover = "gazette"
 MILL = Outlets.from_mapping(tomllib.loads(TEXT))
 
 
-def cost(**tiers: int) -> Cost:
-    return tuple(tiers.get(tier, 0) for tier in TIERS)
-
-
 def sentence(assignment: Assignment, destination: str) -> str:
     return next(p.sentence for p in assignment.placements if p.destination == destination)
 
 
 def test_each_destination_gets_the_version_that_suits_it_best() -> None:
     costs = {
-        ("roll", "square"): cost(framing=20),
-        ("shawl", "square"): cost(eye_line=900),
-        ("roll", "avatar"): cost(),
-        ("shawl", "avatar"): cost(crown=1),
+        ("roll", "square"): 0.4,
+        ("shawl", "square"): 0.1,
+        ("roll", "avatar"): 0.0,
+        ("shawl", "avatar"): 0.02,
     }
     given = assign(costs, MILL)
     assert given.versions == {"avatar": "roll", "square": "shawl"}
-    assert given.cost == (0, *cost(eye_line=900))
-    assert (
-        sentence(given, "square") == "'shawl' suits it best: it is better than 'roll' in framing."
+    assert given.cost == (0, 5)
+    assert sentence(given, "square") == (
+        "'shawl' fits better here than 'roll' (0.10 against 0.40; less is better)."
     )
     assert not given.left_empty
 
 
 def test_destinations_with_a_common_audience_show_one_version() -> None:
     costs = {
-        ("roll", "square"): cost(framing=1),
-        ("shawl", "square"): cost(framing=2),
-        ("roll", "tall"): cost(framing=9),
-        ("shawl", "tall"): cost(framing=4),
+        ("roll", "square"): 0.1,
+        ("shawl", "square"): 0.2,
+        ("roll", "tall"): 0.9,
+        ("shawl", "tall"): 0.4,
     }
     given = assign(costs, MILL)
     assert set(given.versions.values()) == {"shawl"}
@@ -74,36 +71,36 @@ def test_destinations_with_a_common_audience_show_one_version() -> None:
 
 def test_audiences_tie_through_a_third_outlet() -> None:
     costs = {
-        ("roll", "square"): cost(framing=1),
-        ("shawl", "square"): cost(framing=2),
-        ("roll", "folio"): cost(framing=2),
-        ("shawl", "folio"): cost(framing=1),
+        ("roll", "square"): 0.1,
+        ("shawl", "square"): 0.2,
+        ("roll", "folio"): 0.2,
+        ("shawl", "folio"): 0.1,
     }
     assert assign(costs, MILL).versions == {"folio": "shawl", "square": "roll"}
-    tied = assign({**costs, ("roll", "letter"): cost(), ("shawl", "letter"): cost(kept=1)}, MILL)
+    tied = assign({**costs, ("roll", "letter"): 0.0, ("shawl", "letter"): 0.02}, MILL)
     assert set(tied.versions.values()) == {"roll"}
 
 
 def test_fewer_empty_places_come_before_any_cost() -> None:
     costs = {
-        ("roll", "square"): cost(never=0),
+        ("roll", "square"): 0.0,
         ("roll", "tall"): None,
-        ("shawl", "square"): cost(framing=9000),
-        ("shawl", "tall"): cost(framing=9000),
+        ("shawl", "square"): 90.0,
+        ("shawl", "tall"): 90.0,
     }
     given = assign(costs, MILL)
     assert set(given.versions.values()) == {"shawl"}
     assert given.runner_up is not None
     assert given.runner_up.extra[0] == 1
     assert given.runner_up.sentence == (
-        "The next best assignment leaves 1 more destination without a crop."
+        "The next best choice leaves 1 more destination without a crop."
     )
 
 
 def test_a_place_where_nothing_fits_stays_empty_and_says_so() -> None:
     given = assign({("roll", "header"): None, ("shawl", "header"): None}, MILL)
     assert given.versions == {"header": None}
-    assert given.cost == (1, *cost())
+    assert given.cost == (1, 0)
     assert sentence(given, "header") == "No version has a crop here."
     assert [place.destination for place in given.left_empty] == ["header"]
     assert given.runner_up is None
@@ -111,10 +108,10 @@ def test_a_place_where_nothing_fits_stays_empty_and_says_so() -> None:
 
 def test_a_place_is_left_empty_rather_than_showing_a_rival() -> None:
     costs = {
-        ("roll", "square"): cost(),
-        ("roll", "tall"): cost(),
+        ("roll", "square"): 0.0,
+        ("roll", "tall"): 0.0,
         ("roll", "letter"): None,
-        ("shawl", "letter"): cost(),
+        ("shawl", "letter"): 0.0,
     }
     given = assign(costs, MILL)
     assert given.versions == {"letter": None, "square": "roll", "tall": "roll"}
@@ -123,21 +120,21 @@ def test_a_place_is_left_empty_rather_than_showing_a_rival() -> None:
 
 def test_an_exclusive_outlet_removes_its_version_elsewhere() -> None:
     costs = {
-        ("roll", "cover"): cost(framing=5),
-        ("shawl", "cover"): cost(),
-        ("roll", "square"): cost(framing=3),
-        ("shawl", "square"): cost(),
+        ("roll", "cover"): 0.5,
+        ("shawl", "cover"): 0.0,
+        ("roll", "square"): 0.3,
+        ("shawl", "square"): 0.0,
     }
     given = assign(costs, MILL)
     assert given.versions == {"cover": "shawl", "square": "roll"}
     assert "'shawl' goes to the outlet 'gazette', which keeps it" in sentence(given, "square")
-    other = assign({**costs, ("roll", "square"): cost(framing=6)}, MILL)
+    other = assign({**costs, ("roll", "square"): 0.6}, MILL)
     assert other.versions == {"cover": "roll", "square": "shawl"}
     assert "'shawl' is used elsewhere, and the outlet 'gazette'" in sentence(other, "cover")
 
 
 def test_a_promise_removes_a_version_elsewhere() -> None:
-    costs = {("roll", "square"): cost(framing=3), ("shawl", "square"): cost()}
+    costs = {("roll", "square"): 0.3, ("shawl", "square"): 0.0}
     given = assign(costs, MILL, exclusives={"shawl": "portfolio"})
     assert given.versions == {"square": "roll"}
     assert "'shawl' is promised to the outlet 'portfolio' alone" in sentence(given, "square")
@@ -145,10 +142,10 @@ def test_a_promise_removes_a_version_elsewhere() -> None:
 
 def test_a_fixed_point_is_kept_and_binds_its_company() -> None:
     costs = {
-        ("roll", "square"): cost(),
-        ("shawl", "square"): cost(framing=50),
-        ("roll", "tall"): cost(),
-        ("shawl", "tall"): cost(framing=50),
+        ("roll", "square"): 0.0,
+        ("shawl", "square"): 1.0,
+        ("roll", "tall"): 0.0,
+        ("shawl", "tall"): 1.0,
     }
     given = assign(costs, MILL, fixed={"square": "shawl"})
     assert set(given.versions.values()) == {"shawl"}
@@ -158,7 +155,7 @@ def test_a_fixed_point_is_kept_and_binds_its_company() -> None:
 
 
 def test_a_version_fixed_where_it_has_no_crop_stays_and_is_counted() -> None:
-    costs = {("roll", "square"): cost(), ("shawl", "square"): None}
+    costs = {("roll", "square"): 0.0, ("shawl", "square"): None}
     given = assign(costs, MILL, fixed={"square": "shawl"})
     (place,) = given.placements
     assert (place.version, place.cost, place.fixed) == ("shawl", None, True)
@@ -168,7 +165,7 @@ def test_a_version_fixed_where_it_has_no_crop_stays_and_is_counted() -> None:
 
 def test_fixed_points_in_outlets_toml_of_another_set_are_passed_over() -> None:
     outlets = Outlets.from_mapping(tomllib.loads(TEXT + '[fixed]\nsquare = "lantern"'))
-    assert assign({("roll", "square"): cost()}, outlets).versions == {"square": "roll"}
+    assert assign({("roll", "square"): 0.0}, outlets).versions == {"square": "roll"}
 
 
 def refused(costs: dict[tuple[str, str], Cost | None], **terms: dict[str, str]) -> str:
@@ -179,9 +176,7 @@ def refused(costs: dict[tuple[str, str], Cost | None], **terms: dict[str, str]) 
 
 
 BOTH: dict[tuple[str, str], Cost | None] = {
-    (version, place): cost()
-    for version in ("roll", "shawl")
-    for place in ("square", "folio", "cover")
+    (version, place): 0.0 for version in ("roll", "shawl") for place in ("square", "folio", "cover")
 }
 
 
@@ -192,7 +187,7 @@ def test_fixed_rivals_before_one_audience_clash() -> None:
 
 
 def test_fixed_rivals_may_clash_through_overlapping_audiences() -> None:
-    said = refused({**BOTH, ("roll", "letter"): cost()}, fixed={"square": "roll", "folio": "shawl"})
+    said = refused({**BOTH, ("roll", "letter"): 0.0}, fixed={"square": "roll", "folio": "shawl"})
     assert "the audiences 'clients' and 'followers' would see both" in said
 
 
@@ -208,9 +203,9 @@ def test_a_fixed_point_may_not_break_a_promise() -> None:
 
 def test_on_request_every_version_is_used() -> None:
     costs = {
-        (version, place): cost(framing=weight)
+        (version, place): weight
         for place in ("square", "avatar")
-        for version, weight in (("roll", 1), ("shawl", 7 if place == "avatar" else 9))
+        for version, weight in (("roll", 0.1), ("shawl", 0.7 if place == "avatar" else 0.9))
     }
     assert set(assign(costs, MILL).versions.values()) == {"roll"}
     given = assign(costs, MILL, use_every_version=True)
@@ -219,36 +214,52 @@ def test_on_request_every_version_is_used() -> None:
 
 
 def test_every_version_cannot_be_used_before_a_single_audience() -> None:
-    costs = {(version, "square"): cost() for version in ("roll", "shawl")}
+    costs = {(version, "square"): 0.0 for version in ("roll", "shawl")}
     with pytest.raises(RivalsError, match="2 versions, and the destinations make 1 separate"):
         assign(costs, MILL, use_every_version=True)
 
 
 def test_a_version_without_any_crop_cannot_be_used() -> None:
-    costs = {("roll", "square"): cost(), ("shawl", "square"): None}
+    costs = {("roll", "square"): 0.0, ("shawl", "square"): None}
     with pytest.raises(RivalsError, match="'shawl' has no crop in any destination"):
         assign(costs, MILL, use_every_version=True)
 
 
-def test_equal_costs_go_to_the_first_name_and_the_runner_up_says_so() -> None:
-    given = assign({("shawl", "square"): cost(), ("roll", "square"): cost()}, MILL)
+def test_costs_less_than_a_step_apart_are_a_tie_and_go_to_the_first_name() -> None:
+    given = assign({("shawl", "square"): 0.301, ("roll", "square"): 0.309}, MILL)
     assert given.versions == {"square": "roll"}
-    assert sentence(given, "square") == "'roll' and 'shawl' do equally well here."
+    assert sentence(given, "square") == (
+        "'roll' and 'shawl' do about as well here; 'roll' is taken."
+    )
     assert given.runner_up is not None
     assert given.runner_up.versions == {"square": "shawl"}
-    assert given.runner_up.sentence.startswith("Another assignment does equally well")
+    assert given.runner_up.extra == (0, 0)
+    assert given.runner_up.sentence.startswith("Another choice does about as well")
 
 
-def test_the_runner_up_names_the_tier_in_which_it_is_worse() -> None:
-    costs = {("roll", "square"): cost(eye_line=20), ("shawl", "square"): cost(eye_line=270)}
-    runner_up = assign(costs, MILL).runner_up
+def test_a_tie_does_not_part_the_destinations_of_one_audience() -> None:
+    costs = {
+        ("roll", "square"): 0.3,
+        ("shawl", "square"): 0.305,
+        ("roll", "tall"): 0.5,
+        ("shawl", "tall"): 0.2,
+    }
+    given = assign(costs, MILL)
+    assert set(given.versions.values()) == {"shawl"}
+    assert sentence(given, "square") == (
+        "'shawl' and 'roll' do about as well here; 'shawl' is taken."
+    )
+
+
+def test_the_runner_up_tells_in_steps_how_much_worse_it_is() -> None:
+    runner_up = assign({("roll", "square"): 0.02, ("shawl", "square"): 0.27}, MILL).runner_up
     assert runner_up is not None
-    assert runner_up.extra == (0, *cost(eye_line=250))
-    assert "worse in the eye line (by 0.250)" in runner_up.sentence
+    assert runner_up.extra == (0, steps(0.27) - steps(0.02))
+    assert "fits less well" in runner_up.sentence
 
 
 def test_a_version_alone_is_said_to_be_alone() -> None:
-    given = assign({("roll", "square"): cost()}, MILL)
+    given = assign({("roll", "square"): 0.0}, MILL)
     assert sentence(given, "square") == "'roll' is the only version with a crop here."
     assert given.runner_up is None
 
@@ -261,17 +272,12 @@ def test_nothing_asked_is_nothing_assigned() -> None:
 
 def test_names_that_do_not_exist_are_misuse() -> None:
     with pytest.raises(MisuseError, match=r"no version 'lantern'. Versions: roll"):
-        assign({("roll", "square"): cost()}, MILL, fixed={"square": "lantern"})
+        assign({("roll", "square"): 0.0}, MILL, fixed={"square": "lantern"})
     with pytest.raises(MisuseError, match=r"no outlet 'kiosk'. Outlets: gazette"):
-        assign({("roll", "square"): cost()}, MILL, exclusives={"roll": "kiosk"})
-
-
-def test_costs_of_different_lengths_are_a_programmers_mistake() -> None:
-    with pytest.raises(ValueError, match="differ in length"):
-        assign({("roll", "square"): (1, 2), ("shawl", "square"): (1,)}, MILL)
+        assign({("roll", "square"): 0.0}, MILL, exclusives={"roll": "kiosk"})
 
 
 def test_too_many_versions_to_tell_apart_are_refused() -> None:
-    costs = {(f"v{at:02}", "cover"): cost() for at in range(11)}
+    costs = {(f"v{at:02}", "cover"): 0.0 for at in range(11)}
     with pytest.raises(MisuseError, match="11 versions are too many"):
         assign(costs, MILL)

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from cropper.geometry import Crop, PixelBox, Size
-from cropper.proposal import conflicts
 from cropper.proposal.proposal import (
-    TIERS,
     Answer,
     Conflict,
+    Measure,
     NoCrop,
     Proposal,
     Verdict,
     WayOut,
 )
 from cropper.publication.assignment import assign
-from cropper.publication.matrix import SIDES, costs, matrix, what_to_shoot
+from cropper.publication.matrix import costs, matrix, what_to_shoot
 from cropper.publication.outlets import Outlets
 
 MASTER = Size(4000, 5000)
@@ -30,7 +31,7 @@ def proposed(destination: str, box: PixelBox, delivered: Size, verdict: Verdict)
         shot="bust",
         orientation="upright",
         measures=(),
-        cost=(0,) * len(TIERS),
+        cost=0.25,
         verdict=verdict,
         reasons=("The eyes lie on the upper third.",),
         delivered=delivered,
@@ -58,9 +59,7 @@ def test_a_cell_tells_what_is_lost_and_what_is_to_spare() -> None:
     (cell,) = matrix({"roll": [square]}, {"roll": MASTER})
     assert cell.lost == pytest.approx(0.2)
     assert cell.spare_px == 2920
-    assert cell.sentence == (
-        "Bust, every rule holds; 20 % of the master lost, 2920 px to spare across."
-    )
+    assert cell.sentence == ("Bust, good; cuts off 20 % of the picture, 2920 px more than needed.")
 
 
 def test_an_enlarged_crop_has_nothing_to_spare_and_says_so() -> None:
@@ -90,6 +89,26 @@ def test_the_matrix_feeds_the_assignment() -> None:
         {"roll": MASTER, "shawl": MASTER},
     )
     assert assign(costs(cells), Outlets()).versions == {"square": "shawl"}
+
+
+def test_the_share_kept_never_decides_which_version_goes_where() -> None:
+    box = PixelBox(0, 0, 4000, 4000)
+    kept = Measure(
+        rule="kept",
+        title="Use of the master",
+        value=0.8,
+        unit="of the largest crop",
+        verdict=Verdict.HOLDS,
+        excess=0.2,
+        weight=1.0,
+        cost=0.2,
+        source="house",
+        sentence="Keeps 80 %.",
+    )
+    best = proposed("square", box, Size(1080, 1080), Verdict.HOLDS).proposals[0]
+    answer = Answer(destination="square", proposals=(replace(best, measures=(kept,)),))
+    (cell,) = matrix({"roll": [answer]}, {"roll": MASTER})
+    assert cell.cost == pytest.approx(best.cost - 0.2)
 
 
 def test_what_to_shoot_is_said_as_shares_of_the_nearest_version() -> None:
@@ -126,10 +145,6 @@ def test_a_larger_file_may_be_all_that_is_wanted() -> None:
     assert picture.sentence == (
         "For banner, shoot one like 'roll' but with a larger file: 9 px more across the crop."
     )
-
-
-def test_every_side_that_the_planner_names_is_understood() -> None:
-    assert {*conflicts.SIDES, conflicts.AROUND} == set(SIDES)
 
 
 def test_a_conflict_without_an_amount_says_nothing_about_a_new_picture() -> None:
