@@ -16,7 +16,8 @@ from cropper.destination.destination import Destination, Frame, ShapeRange, Surr
 from cropper.geometry import Crop, Extent, PixelBox, Size
 from cropper.proposal.composing import ROUGH, Search
 from cropper.proposal.delivering import lying_as
-from cropper.proposal.measuring import judged, measure, people_outside
+from cropper.proposal.eyes_delivered import eyes_at
+from cropper.proposal.measuring import judged, measure, people_inside, people_outside
 from cropper.proposal.proposal import Measure, Proposal, Verdict, worst
 from cropper.proposal.scene import scene_of
 from cropper.proposal.turning import moved_by
@@ -184,7 +185,7 @@ def _filled(
     return replace(
         made,
         crop=Crop(box),
-        reasons=(said, made.reasons[0]),
+        reasons=(said, made.reasons[0], *eyes_at(people_inside(larger, moved), made.enlargement)),
         measures=measures,
         verdict=verdict,
         fill=finish.fill,

@@ -12,10 +12,11 @@ import numpy as np
 
 from cropper.destination.destination import Destination
 from cropper.destination.shots import DEPTHS, Shot
-from cropper.geometry import Crop, PixelBox
+from cropper.geometry import Crop, PixelBox, Point
 from cropper.proposal import house
 from cropper.proposal.composing import Search
 from cropper.proposal.delivering import delivered_size, effective_ppi, lying_as
+from cropper.proposal.eyes_delivered import eyes_at
 from cropper.proposal.look import Look
 from cropper.proposal.proposal import Measure, Proposal, Verdict, worst
 from cropper.proposal.reasons import reasons_of
@@ -49,12 +50,17 @@ def measure(
 
 def people_outside(finding: Finding, box: PixelBox) -> frozenset[int]:
     """Places of principals whose eyes lie outside a box; nobody if that would be everybody."""
-    away = {
-        at
-        for at, one in enumerate(finding.principals)
-        if not (box.x0 < one.eyes.x < box.x1 and box.y0 < one.eyes.y < box.y1)
-    }
+    away = {at for at, one in enumerate(finding.principals) if not _holds(box, one.eyes)}
     return frozenset() if len(away) == len(finding.principals) else frozenset(away)
+
+
+def people_inside(finding: Finding, box: PixelBox) -> tuple[Subject, ...]:
+    """Principals whose eyes, taken at their midpoint, lie in the box."""
+    return tuple(one for one in finding.principals if _holds(box, one.eyes))
+
+
+def _holds(box: PixelBox, at: Point) -> bool:
+    return box.x0 < at.x < box.x1 and box.y0 < at.y < box.y1
 
 
 def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str, finding: Finding) -> Proposal:
@@ -65,6 +71,7 @@ def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str, finding: Fi
     doubts = () if scene.destination.full_frame else tuple(_doubts(finding, scene, look, left_out))
     verdict = worst(*(one.verdict for one in measures), *(Verdict.UNCERTAIN for _ in doubts))
     delivered = delivered_size(scene.destination, crop.box.size)
+    enlargement = delivered.width / crop.box.width
     shot = shot_of(first(look.depth)) if scene.people else None
     return Proposal(
         destination=scene.destination.name,
@@ -75,9 +82,12 @@ def judged(scene: Scene, crop: Crop, *, kind: str, proposed_by: str, finding: Fi
         measures=measures,
         cost=math.fsum(one.cost for one in measures) + house.LEFT_OUT_COST * left_out,
         verdict=verdict,
-        reasons=reasons_of(scene, look, measures, doubts, shot),
+        reasons=(
+            *reasons_of(scene, look, measures, doubts, shot),
+            *eyes_at(people_inside(turned_about(finding, crop), crop.box), enlargement),
+        ),
         delivered=delivered,
-        enlargement=delivered.width / crop.box.width,
+        enlargement=enlargement,
         effective_ppi=effective_ppi(scene.destination, crop.box.size),
         proposed_by=proposed_by,
         leaves_out=left_out,
