@@ -110,7 +110,7 @@ def crop(proposal: Proposal, destination: Destination, finding: Finding) -> Told
         "kind": proposal.kind,
         "shot": proposal.shot,
         "verdict": str(proposal.verdict),
-        "reasons": list(proposal.reasons),
+        "reasons": [spoken(one) for one in proposal.reasons],
         "pixels": words.pixels(proposal),
         "rules": [rule(one) for one in _worst_first(proposal.measures)],
         "by": proposal.proposed_by,
@@ -193,7 +193,7 @@ def _sentence(chosen: Proposal | None, answer: Answer) -> str:
     if chosen.verdict is Verdict.HOLDS:
         return ""
     worst = (one for one in chosen.measures if one.verdict is chosen.verdict)
-    return next((one.sentence for one in worst), next(iter(chosen.reasons), ""))
+    return next((one.sentence for one in worst), spoken(next(iter(chosen.reasons), "")))
 
 
 def view(chosen: Proposal, destination: Destination, master: PlannedMaster) -> Told:

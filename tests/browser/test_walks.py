@@ -10,7 +10,16 @@ from cropper.geometry import Point
 from cropper.job.approving import standing
 from cropper.job.plan import HandMarks
 from cropper.job.store import DELIVERABLES
-from tests.browser.conftest import BLURRED, VERSIONS, Server, Visit, settled, soon, until
+from tests.browser.conftest import (
+    BLURRED,
+    FACE_NEEDED,
+    VERSIONS,
+    Server,
+    Visit,
+    settled,
+    soon,
+    until,
+)
 
 FRONTAL, SHAWL = VERSIONS
 TABS_AT_MOST = 200
@@ -180,12 +189,12 @@ def test_eyes_placed_by_mouse_where_finding_fails_bring_all_proposals(
     visit: Visit, server: Server
 ) -> None:
     page = visit.look(BLURRED)
-    assert "no crop" in page.inner_text("#standing")
+    assert "check" in page.inner_text("#standing")
 
     page.get_by_role("button", name="Place the eyes by hand").click()
     for x, y in eyes_on_screen(page, *true_eyes(server)):
         page.mouse.click(x, y)
-    page.wait_for_selector('#open-card .choices button[aria-pressed="true"]')
+    page.wait_for_selector('#stage [data-part="eye0"]')
 
     master = server.plan().master(BLURRED)
     assert master is not None
@@ -205,6 +214,24 @@ def test_eyes_placed_by_mouse_where_finding_fails_bring_all_proposals(
     visit.saved()
     page.click("#undo")
     soon(page, lambda: server.plan().master(BLURRED), master)
+
+
+def test_a_picture_without_a_face_is_cropped_by_hand_like_any_other(
+    visit: Visit, server: Server
+) -> None:
+    page = visit.look(BLURRED, "avatar")
+    before = crop_of(server, BLURRED, "avatar")
+
+    drag(page, "#stage .frame", 0, 30)
+    visit.saved()
+
+    moved = crop_of(server, BLURRED, "avatar")
+    assert moved[1] > before[1]
+    page.reload()
+    page.wait_for_selector("#open-card")
+    assert page.input_value("#n-top") == str(int(moved[1]))
+    page.click("button:has-text('Approve')")
+    soon(page, lambda: approved(server, BLURRED, "avatar"), wanted=True)
 
 
 def test_eyes_placed_by_arrow_keys_and_moved_by_them(visit: Visit, server: Server) -> None:
@@ -349,18 +376,15 @@ def test_a_note_under_way_survives_a_nudge(visit: Visit, server: Server) -> None
 
 
 def test_a_crop_is_drawn_by_hand_where_none_was_proposed(visit: Visit, server: Server) -> None:
-    page = visit.look(FRONTAL, "page-header")
+    page = visit.look(BLURRED, FACE_NEEDED)
     page.get_by_role("button", name="Draw one by hand").click()
     visit.saved()
     page.wait_for_selector("#result .view")
 
-    master = server.plan().master(FRONTAL)
-    assert master is not None
-    chosen = master.chosen("page-header")
-    assert chosen is not None
-    assert abs(chosen.crop.box.width - 3 * chosen.crop.box.height) <= 1
-    assert chosen.crop.box.y0 < master.finding.principals[0].eyes.y < chosen.crop.box.y1
-    assert "problem" in page.inner_text("#standing")
+    x0, y0, x1, y1, _ = crop_of(server, BLURRED, FACE_NEEDED)
+    assert abs((x1 - x0) * 45 - (y1 - y0) * 35) <= 45  # 35 x 45 mm, within a pixel
+    assert "check" in page.inner_text("#standing")
+    assert "no face" in page.inner_text("#standing")
 
 
 def test_a_tilted_head_is_levelled_and_the_eyes_measured_level(

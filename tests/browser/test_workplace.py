@@ -105,7 +105,7 @@ def test_twelve_crops_with_two_put_right_take_few_keys(visit: Visit, server: Ser
 
     names = crops_of(server)
     assert len(names) == len(TWELVE.split(","))
-    fixed = {"tall-post": ("2",), "link-preview": ("Shift+ArrowUp", "+", "+")}
+    fixed = {"print-8x10": ("2",), "link-preview": ("Shift+ArrowUp", "+", "+")}
     for name, following in zip(names, (*names[1:], ""), strict=True):
         at(page, name)
         for key in fixed.get(name, ()):
@@ -118,7 +118,7 @@ def test_twelve_crops_with_two_put_right_take_few_keys(visit: Visit, server: Ser
     soon(page, lambda: approved(server), len(names))
 
     assert keys <= MOST_KEYS
-    assert master_of(server).choices["tall-post"].index == 1
+    assert master_of(server).choices["print-8x10"].index == 1
     assert master_of(server).choices["link-preview"].hand is not None
 
 
@@ -136,7 +136,7 @@ def test_the_same_takes_few_clicks_and_all_good_ones_go_in_one(
     names = crops_of(server)
     for name, following in zip(names, (*names[1:], ""), strict=True):
         at(page, name)
-        if name in {"tall-post", "wide"}:
+        if name in {"print-8x10", "page-header"}:
             click("#open-card .choices li:nth-child(2) button")
             page.wait_for_selector(
                 '#open-card .choices li:nth-child(2) button[aria-pressed="true"]'

@@ -269,6 +269,24 @@ def test_a_drawn_crop_is_saved_at_once_as_the_hands_and_survives_a_later_plan(
     assert page.plan().master("roll-neck").choices["tall-post"] == choice
 
 
+def test_a_master_without_a_face_is_cropped_by_hand_like_any_other(page: Page) -> None:
+    faceless = {"version": "nobody", "destination": "tall-post"}
+    drawn = frame(300, 100, 1740, 1900)
+
+    tried = page.post("/api/measure", {**faceless, "frame": drawn}).json()["crop"]
+    card = page.do("/api/adjust", **faceless, frame=drawn)["card"]
+
+    assert tried["box"] == card["chosen"]["box"] == [300, 100, 1740, 1900]
+    assert card["verdict"] == "uncertain"
+    assert card["choice"]["by_hand"]
+    assert "--eyes" not in str(card)  # words of the command line do not help here
+    moved = page.do("/api/many", items=[faceless], shift={"up": 0.05})
+    assert moved["passed"] == []
+    assert page.plan().master("nobody").chosen("tall-post").crop.box.y0 == 190
+    page.do("/api/say", version="nobody", destinations=["tall-post"], word="approved")
+    assert page.plan().master("nobody").approvals["tall-post"].word is Word.APPROVED
+
+
 def test_straightening_is_measured_and_kept(page: Page) -> None:
     page.do("/api/adjust", **TALL, frame=frame(400, 400, 1200, 1400, deg=4.5))
 

@@ -119,8 +119,9 @@ function showStanding(crop) {
     return;
   }
   const off = crop.rules.filter((one) => one.verdict !== "holds");
-  if (!off.length && !stage.drag) { line.replaceChildren(); return; }
-  line.replaceChildren(badge(crop.verdict), ...off.slice(0, 4).map((one) => badge(one.verdict, /[%a-z]/.test(one.value) ? `${one.title} ${one.value}` : one.title)));
+  if (crop.verdict === "holds" && !off.length && !stage.drag) { line.replaceChildren(); return; }
+  const doubt = off.length || crop.verdict === "holds" ? [] : [el("span", {}, crop.reasons[0] ?? "")];
+  line.replaceChildren(badge(crop.verdict), ...doubt, ...off.slice(0, 4).map((one) => badge(one.verdict, /[%a-z]/.test(one.value) ? `${one.title} ${one.value}` : one.title)));
 }
 
 function showNumbers(crop) {
