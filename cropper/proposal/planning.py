@@ -172,6 +172,8 @@ def _looser(finding: Finding, first: _Chosen) -> Proposal | None:
 def _tighter(finding: Finding, first: _Chosen) -> Proposal | None:
     """Head and shoulders, or the face, whichever is the next step in."""
     scene, high = first.scene, first.box.height
+    if scene.group:
+        return None  # nearer, it would cut the outer heads
     share = scene.mean_head / high
     longer = max(first.box.width, first.box.height)
     for wanted, kind in ((SHOULDERS_SHARE, "head and shoulders"), (FACE_SHARE, "face")):

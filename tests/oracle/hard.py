@@ -9,7 +9,7 @@ import numpy as np
 
 from cropper.geometry import Extent
 from cropper.subject.subject import EyesState, Origin, Subject
-from tests.oracle.boxes import Boxes, Floats, covering, one_box, primary, seen, shared
+from tests.oracle.boxes import Boxes, Floats, Rect, covering, one_box, primary, seen, shared
 from tests.oracle.case import Case, tilt
 
 EYES_CLEAR = 0.08
@@ -26,7 +26,7 @@ def worst(each: list[Floats]) -> Floats:
 
 def eyes_down(case: Case, boxes: Boxes) -> Floats:
     missed = []
-    for frame in seen(case.destination, boxes):
+    for frame in held(case, boxes):
         for one in case.people:
             head, (high, low) = one.head_height_px, heights(one)
             above = margin(high, head)
@@ -37,13 +37,20 @@ def eyes_down(case: Case, boxes: Boxes) -> Floats:
 
 def eyes_across(case: Case, boxes: Boxes) -> Floats:
     missed = []
-    for frame in seen(case.destination, boxes):
+    for frame in held(case, boxes):
         for one in case.people:
             head, first, last = one.head_height_px, one.left_eye.x, one.right_eye.x
             before = margin(first, head)
             after = margin(case.master.width - last, head)
             missed += [(frame.left - first + before) / head, (last + after - frame.right) / head]
     return worst(missed)
+
+
+def held(case: Case, boxes: Boxes) -> list[Rect]:
+    """The frames that must hold the eyes: every seen one; of two or more people the primary."""
+    if len(case.people) > 1:
+        return [primary(case.destination, boxes)]
+    return list(seen(case.destination, boxes))
 
 
 def margin(beyond: float, head: float) -> float:

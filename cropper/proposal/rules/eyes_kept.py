@@ -10,7 +10,7 @@ from cropper.proposal import house
 from cropper.proposal.look import Look
 from cropper.proposal.people import Many
 from cropper.proposal.rules.rule import Axis, Rule, always, first, over, worst_person
-from cropper.proposal.scene import Scene
+from cropper.proposal.scene import Scene, Seen
 
 
 def _room(master_px: Many, head: Many) -> Many:
@@ -18,12 +18,17 @@ def _room(master_px: Many, head: Many) -> Many:
     return np.minimum(house.EYE_ROOM_HEADS, over(master_px) / head)
 
 
+def _frames(scene: Scene) -> tuple[Seen, ...]:
+    """Every seen frame for one person; a group only has to fit the whole one."""
+    return scene.seen[:1] if scene.group else scene.seen
+
+
 def _down(look: Look) -> Many:
     heads = look.scene.heads
     above_room = _room(heads.eyes_top, heads.head)
     below_room = _room(look.scene.size.height - heads.eyes_low, heads.head)
     worst: Many = np.zeros(1)
-    for seen in look.scene.seen:
+    for seen in _frames(look.scene):
         frame = look.through(seen)
         above = (frame.top - heads.eyes_top) / heads.head + above_room
         below = (heads.eyes_low - frame.bottom) / heads.head + below_room
@@ -36,7 +41,7 @@ def _across(look: Look) -> Many:
     before_room = _room(heads.eyes_left, heads.head)
     behind_room = _room(look.scene.size.width - heads.eyes_right, heads.head)
     worst: Many = np.zeros(1)
-    for seen in look.scene.seen:
+    for seen in _frames(look.scene):
         frame = look.through(seen)
         before = (frame.left - heads.eyes_left) / heads.head + before_room
         behind = (heads.eyes_right - frame.right) / heads.head + behind_room
