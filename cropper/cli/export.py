@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -106,8 +107,9 @@ def command(
 
     A crop that breaks a rule is held until you approve it, choose it or draw it yourself.
 
-    Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a crop is held, or
-    a choice of yours needs another look, 6 some files failed, 130 stopped by Ctrl-C.
+    Exit codes: 0 done, 1 nothing could be written, 2 misused, 4 rivals clash, 5 a crop is held, a
+    choice of yours needs another look, or eyes were not found for certain, 6 some files failed, 130
+    stopped by Ctrl-C.
     """
     if proofs_for is not None:
         ctx.exit(_client_proofs(job, proofs_for, proof_words, as_json=as_json))
@@ -141,8 +143,12 @@ def export(
     now: datetime,
     json_lines: bool,
     as_json: bool,
+    questions_told: bool = False,
 ) -> int:
-    """Export the job and tell of it; gives the exit code."""
+    """Export the job and tell of it; gives the exit code.
+
+    ``questions_told``: the plan of the same run has told already what the finder asks.
+    """
     from cropper.batch.exporting import spread_over, state_of  # noqa: PLC0415 - as above
     from cropper.batch.telling import State  # noqa: PLC0415
     from cropper.job.manifesting import JSON_FILE, run_export  # noqa: PLC0415
@@ -165,7 +171,7 @@ def export(
         _echo(wish.folder / JSON_FILE)
     elif not json_lines:
         print_exported(done, wish.folder)
-    talk(done, job)
+    talk(replace(done, questions=()) if questions_told else done, job)
     return EXIT_STOPPED if watch.stop.asked else done.exit_code
 
 
@@ -247,6 +253,8 @@ def talk(done: Exported, job: Path) -> None:
         say("Rivals clash: a set is not assigned, so none of its versions was written (or --all).")
     for name in done.look_again:
         say(f"Needs your eye: look again at {name}; its ground changed after you chose.")
+    for question in done.questions:
+        say(f"Needs your eye: {question}.")
     for sidecar in done.sidecars:
         say(f"Failed: the sidecar of {sidecar.version}: {sidecar.fault}")
     for remark in done.remarks:

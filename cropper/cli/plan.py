@@ -196,7 +196,15 @@ def _exported(
 ) -> int:
     from cropper.cli.export import export  # noqa: PLC0415 - as above
 
-    return export(job, wish, crew, now=now, json_lines=json_lines, as_json=as_json)
+    return export(
+        job,
+        wish,
+        crew,
+        now=now,
+        json_lines=json_lines,
+        as_json=as_json,
+        questions_told=not json_lines,
+    )
 
 
 def _taken_apart(given: str, option: str, example: str) -> tuple[str, str, list[int]]:

@@ -105,6 +105,13 @@ def why_withheld(master: PlannedMaster, destination: str, *, approved_only: bool
     return NOT_APPROVED
 
 
+def looked_at(master: PlannedMaster, destination: str) -> bool:
+    """Whether the photographer approved the crop that counts, chose it or drew it."""
+    choice = master.choices.get(destination)
+    by_hand = choice is not None and choice.by_hand and choice.state is not ChoiceState.LOOK_AGAIN
+    return by_hand or standing(master, destination).approved
+
+
 def why_held(master: PlannedMaster, destination: str) -> str:
     """Why a crop waits for a look although nobody asked for approved ones only; empty if not.
 
@@ -113,8 +120,7 @@ def why_held(master: PlannedMaster, destination: str) -> str:
     chosen, choice = master.chosen(destination), master.choices.get(destination)
     if chosen is None or choice is None or chosen.verdict is not Verdict.BREAKS:
         return ""
-    looked_at = choice.by_hand and choice.state is not ChoiceState.LOOK_AGAIN
-    if looked_at or standing(master, destination).approved:
+    if looked_at(master, destination):
         return ""
     told = (one.sentence for one in chosen.measures if one.verdict is Verdict.BREAKS)
     return f"{HELD_FOR_A_PROBLEM} {next(told, '')}".strip()

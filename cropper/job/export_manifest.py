@@ -49,6 +49,7 @@ class _Rows:
     problems: int = 0
     first: list[FileTold] = field(default_factory=list)
     again: list[str] = field(default_factory=list)
+    questions: dict[str, str] = field(default_factory=dict)
 
 
 def account_for(run: ExportRun, now: datetime) -> Exported:
@@ -86,6 +87,7 @@ def account_for(run: ExportRun, now: datetime) -> Exported:
         stopped=stopped,
         held=run.held,
         problems=rows.problems,
+        questions=tuple(f"{version}: {asked}" for version, asked in rows.questions.items()),
     )
 
 
@@ -121,6 +123,8 @@ def _put_rows(
             run.ledger.scratch.say(KEPT, file)
             _brief(run, rows, row, number)
             rows.problems += item.problem
+            if number is not None and item.question:
+                rows.questions[item.master.version] = item.question
             if number is not None and item.choice.state is ChoiceState.LOOK_AGAIN:
                 rows.again.append(f"{item.master.version} for {item.destination.name}")
         for row in kept:

@@ -67,6 +67,7 @@ class Exported:
     that nobody asks for any more, ``doubts`` sentences about masters that could not be looked at
     though their files are there, ``absent`` versions whose masters are not where the plan has them.
     ``held`` counts crops that stay for a problem, ``problems`` files that left with one unseen.
+    ``questions`` are what the finder asks about masters whose files left before anybody looked.
 
     ``first`` and ``first_missing`` are the first :data:`LISTED` of each; ``failures`` are those not
     delivered because something went wrong, ``sidecars`` those that could not be written, and
@@ -91,6 +92,7 @@ class Exported:
     absent: tuple[str, ...] = ()
     held: int = 0
     problems: int = 0
+    questions: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -102,6 +104,6 @@ class Exported:
             codes.append(EXIT_SOME_FAILED)
         if self.clash:
             codes.append(EXIT_RIVALS_CLASH)
-        if self.look_again or self.held:
+        if self.look_again or self.held or self.questions:
             codes.append(EXIT_NEEDS_YOUR_EYE)
         return weightiest(*codes)

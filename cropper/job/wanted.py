@@ -10,15 +10,19 @@ from pathlib import PurePath
 from cropper.deliverable.manifest import NotDelivered
 from cropper.destination.destination import Destination
 from cropper.errors import MisuseError
-from cropper.job.approving import why_held, why_withheld
+from cropper.job.approving import looked_at, why_held, why_withheld
 from cropper.job.plan import Choice, Plan, PlannedMaster
+from cropper.job.rows import question_of
 from cropper.proposal.filling import filled_as
 from cropper.proposal.proposal import Proposal, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """One file to be made. ``problem``: its crop breaks a rule, and nobody has approved it."""
+    """One file to be made. ``problem``: its crop breaks a rule, and nobody has approved it.
+
+    ``question``: what the finder asks about its master, until somebody looked at this crop.
+    """
 
     master: PlannedMaster
     destination: Destination
@@ -27,6 +31,7 @@ class Item:
     set_name: str | None
     outlet: str | None
     problem: bool = False
+    question: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +104,7 @@ def owing(
                 one = (
                     _missing(plan, master, answer.destination, why)
                     if why
-                    else replace(one, problem=bool(problem))
+                    else replace(one, problem=bool(problem), question=_question(one))
                 )
             yield replace(one, master=lean) if isinstance(one, Item) else one
     yield from (_never_opened(one.file, one.sentence) for one in plan.failed)
@@ -108,6 +113,10 @@ def owing(
 def clashing(plan: Plan, *, everything: bool) -> bool:
     """Whether a set could not be assigned."""
     return not everything and any(one.versions and not one.assigned for one in plan.sets)
+
+
+def _question(one: Item) -> str:
+    return "" if looked_at(one.master, one.destination.name) else question_of(one.master)
 
 
 def _lean(master: PlannedMaster) -> PlannedMaster:

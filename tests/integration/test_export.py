@@ -9,6 +9,7 @@ import json
 import subprocess
 import sys
 import time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,9 @@ import pytest
 from PIL import Image
 
 from cropper.deliverable.manifest import FIELDS
+from cropper.job.approving import said
+from cropper.job.plan import Word
+from cropper.job.store import JobFolder
 from tests.integration.conftest import Draw, Run
 
 SCHEMAS = Path(__file__).parents[2] / "cropper" / "schemas"
@@ -344,6 +348,32 @@ def test_a_crop_in_which_nobody_was_found_is_written_and_asks_for_a_look(
     told = run("export", "--job", job, "--to", tmp_path / "out")
     assert told.exit_code == 5
     assert "no face was found" in told.output
+    assert len(manifest(tmp_path / "out")["delivered"]) == 1
+    assert run("export", "--job", job, "--to", tmp_path / "out").exit_code == 5
+
+
+@pytest.mark.parametrize("word", [Word.APPROVED, Word.HELD])
+def test_once_that_crop_is_approved_the_export_asks_nothing(
+    run: Run, draw: Draw, tmp_path: Path, word: Word
+) -> None:
+    job = tmp_path / "nobody"
+    run("plan", draw("nobody.jpg", 3), "--for", "square-post", "--job", job)
+    folder = JobFolder(job)
+    with folder.held():
+        plan = folder.must_read()
+        master = plan.master("nobody")
+        assert master is not None
+        folder.write(plan.with_master(said(master, "square-post", word, "", datetime.now(UTC))))
+    told = run("export", "--job", job)
+    assert told.exit_code == (0 if word is Word.APPROVED else 5)
+    assert ("no face was found" in told.output) is (word is Word.HELD)
+
+
+def test_planning_and_exporting_in_one_run_asks_once(run: Run, draw: Draw, tmp_path: Path) -> None:
+    job, nobody = tmp_path / "nobody", draw("nobody.jpg", 3)
+    told = run("plan", nobody, "--for", "square-post", "--job", job, "--export")
+    assert told.exit_code == 5
+    assert told.stderr.count("no face was found") == 1
 
 
 def test_a_lost_ledger_costs_no_second_copies(run: Run, job: Path, made: Path) -> None:
