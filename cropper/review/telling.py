@@ -18,6 +18,7 @@ from cropper.job.plan import Choice, Plan, PlannedMaster
 from cropper.proof import overlays, words
 from cropper.proof.overlays import Area, Fill, Label, Line, Mark, Ring, Veil
 from cropper.proposal.delivering import lying_as
+from cropper.proposal.filling import filled_as
 from cropper.proposal.proposal import WORST_FIRST, Answer, Measure, NoCrop, Proposal, Verdict
 from cropper.subject.subject import Finding, Origin, Subject
 
@@ -208,7 +209,7 @@ def view(chosen: Proposal, destination: Destination, master: PlannedMaster) -> T
         "round": destination.frame is Frame.CIRCLE,
         "deg": -chosen.crop.straighten_deg,
         "centre": point(chosen.crop.box.centre),
-        "ground": overlays.ground(destination),
+        "ground": overlays.ground(filled_as(destination, chosen)),
         "head": round(head / float(seen.height), 4) if head is not None else None,
         "eyes": round((eyes - float(seen.y0)) / float(seen.height), 4)
         if eyes is not None
@@ -265,7 +266,7 @@ def _no_crop(why: NoCrop | None) -> Told | None:
     return {
         "sentence": spoken(why.sentence),
         "conflicts": [spoken(one.sentence) for one in why.conflicts],
-        "ways_out": [spoken(one.sentence) for one in why.ways_out],
+        "ways_out": [spoken(one.sentence) for one in why.ways_out if one.kind != "eyes"],
     }
 
 

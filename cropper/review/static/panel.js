@@ -87,7 +87,7 @@ function waysOut(card, doing) {
   const told = doing.told();
   const ways = [];
   if (!card.chosen || card.verdict !== "holds") {
-    if (!told.principals.length || told.principals.some((one) => one.estimated)) ways.push(el("button", { type: "button", onclick: doing.placeEyes }, "Place the eyes by hand"));
+    if (!card.chosen || !told.principals.length || told.principals.some((one) => one.estimated)) ways.push(el("button", { type: "button", onclick: doing.placeEyes }, "Place the eyes by hand"));
     if (!card.chosen) ways.push(el("button", { type: "button", onclick: doing.draw }, "Draw one by hand"));
   }
   if (card.goes && !card.goes.here && card.goes.version) ways.push(el("a", { class: "button", href: `/look/${encodeURIComponent(card.goes.version)}#${encodeURIComponent(card.name)}` }, `Open ${card.goes.version}`));
