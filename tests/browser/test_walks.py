@@ -387,6 +387,30 @@ def test_a_crop_is_drawn_by_hand_where_none_was_proposed(visit: Visit, server: S
     assert "no face" in page.inner_text("#standing")
 
 
+def test_a_slide_near_a_third_snaps_to_it(visit: Visit, server: Server) -> None:
+    page = visit.look(FRONTAL, "story")
+    x0, _, x1, _, _ = crop_of(server, FRONTAL, "story")
+    page.click("#exact > summary")
+    page.check("#snap")
+    page.click("#exact > summary")
+    shown: float = page.evaluate(
+        "document.querySelector('#stage .frame').getBoundingClientRect().width"
+    )
+
+    drag(page, "#stage .frame", (eyes_across(server) - 1 / 3) * shown + 3, 0)
+    visit.saved()
+
+    soon(page, lambda: abs(eyes_across(server) - 1 / 3) < 1.5 / (x1 - x0), wanted=True)
+
+
+def eyes_across(server: Server) -> float:
+    """Where the eyes stand in the chosen story, as a share of its width from the left."""
+    x0, _, x1, _, _ = crop_of(server, FRONTAL, "story")
+    master = server.plan().master(FRONTAL)
+    assert master is not None
+    return (master.finding.principals[0].eyes.x - x0) / (x1 - x0)
+
+
 def test_a_tilted_head_is_levelled_and_the_eyes_measured_level(
     visit: Visit, server: Server
 ) -> None:

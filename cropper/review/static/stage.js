@@ -5,6 +5,10 @@
 import { el, svg } from "./dom.js";
 import { marked, previewOf } from "./draw.js";
 
+// Rules whose value is a share of the frame, so that a slide can meet it; with the shares that are
+// caught beside the bounds that the server told.
+const ACROSS = { lateral: [1 / 3, 1 / 2, 2 / 3] };
+const DOWN = { "eye line": [1 / 3], "eye line asked": [], "headroom asked": [] };
 const GRIPS = { nw: [0, 0], ne: [1, 0], se: [1, 1], sw: [0, 1] };
 const STAYS = { nw: "bottom right", ne: "bottom left", se: "top left", sw: "top right" };
 const LEAST = 64;
@@ -429,11 +433,11 @@ export class Stage {
   #caught(dx, dy, crop) {
     const reach = 7 / this.#view.s;
     const [, , width, height] = crop.seen;
-    const meet = (moved, rules, span, thirds) => {
+    const meet = (moved, guides, span) => {
       let best = moved;
       let nearest = reach;
-      for (const { raw } of crop.rules.filter((one) => rules.includes(one.rule) && one.raw.value !== null)) {
-        for (const bound of [...(raw.target ?? []), ...(raw.limit ?? []), ...thirds]) {
+      for (const { rule, raw } of crop.rules.filter((one) => one.rule in guides && one.raw.value !== null)) {
+        for (const bound of [...(raw.target ?? []), ...(raw.limit ?? []), ...guides[rule]]) {
           if (bound === null || !Number.isFinite(bound)) continue;
           const wanted = (raw.value - bound) * span;
           if (Math.abs(wanted - moved) < nearest) [best, nearest] = [wanted, Math.abs(wanted - moved)];
@@ -441,7 +445,7 @@ export class Stage {
       }
       return best;
     };
-    return [meet(dx, ["across"], width, [1 / 3, 1 / 2, 2 / 3]), meet(dy, ["eye line", "headroom"], height, [])];
+    return [meet(dx, ACROSS, width), meet(dy, DOWN, height)];
   }
 
   // The nearest place for a box, turned so far, inside the master.
