@@ -58,7 +58,7 @@ def html(sheet: Sheet, pictures: tuple[Album, ...]) -> str:
             matrices=tuple(arranging.matrix(one, sections, titles) for one in sheet.matrices),
             failures=sheet.failures,
             tally=words.tally([card.verdict for card in cards]),
-            meanings={verdict: said for verdict, (_, said) in words.VERDICTS.items()},
+            meanings=words.MEANINGS,
             layers=LAYERS,
             present=_present(sections),
             attention=attention,
@@ -181,7 +181,7 @@ def _standing(rules: tuple[views.Rule, ...]) -> str:
     """How many rules do not hold, as said after the number of rules."""
     counts = words.tally([rule.verdict for rule in rules])
     parts = [
-        f"{count} {words.VERDICTS[verdict][0]}"
+        f"{count} {verdict.word}"
         for verdict, count in counts
         if count and verdict is not Verdict.HOLDS
     ]

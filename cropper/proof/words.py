@@ -8,15 +8,14 @@ from typing import Final
 from cropper.destination.destination import Destination
 from cropper.proposal.proposal import Measure, Proposal, Verdict
 
-VERDICTS: Final = {
-    Verdict.HOLDS: (Verdict.HOLDS.word, "nothing that matters is lost"),
-    Verdict.BENDS: (Verdict.BENDS.word, "something small is given up, the sentence says what"),
-    Verdict.BREAKS: (Verdict.BREAKS.word, "no editor would send it out like this"),
-    Verdict.UNCERTAIN: (Verdict.UNCERTAIN.word, "please look: something is not known for sure"),
-    Verdict.NO_CROP: (Verdict.NO_CROP.word, "too few pixels, or no person for an identity picture"),
+MEANINGS: Final = {
+    Verdict.HOLDS: "nothing that matters is lost",
+    Verdict.BENDS: "something small is given up, the sentence says what",
+    Verdict.BREAKS: "no editor would send it out like this",
+    Verdict.UNCERTAIN: "please look: something is not known for sure",
+    Verdict.NO_CROP: "too few pixels, or no person for an identity picture",
 }
-"""Each verdict's word and what it means; its shape is drawn by the page and by the PDF. The codes
-that JSON carries stay as they are."""
+"""What each verdict means, in the order of a tally; its word is :attr:`Verdict.word`."""
 
 
 def said(verdict: Verdict | str) -> str:
@@ -25,7 +24,7 @@ def said(verdict: Verdict | str) -> str:
     >>> said("holds"), said(Verdict.NO_CROP)
     ('good', 'no crop')
     """
-    return VERDICTS[Verdict(verdict)][0]
+    return Verdict(verdict).word
 
 
 TWO_DIGITS: Final = 100
@@ -151,4 +150,4 @@ def pixels(proposal: Proposal) -> str:
 
 def tally(verdicts: list[Verdict]) -> tuple[tuple[Verdict, int], ...]:
     """How many of each verdict, in the order of the list of verdicts, none left out."""
-    return tuple((verdict, verdicts.count(verdict)) for verdict in VERDICTS)
+    return tuple((verdict, verdicts.count(verdict)) for verdict in MEANINGS)

@@ -27,10 +27,10 @@ SETTLED: Final = "approved"
 MATTERS: Final = {
     Matter.NOBODY: "no eyes found",
     Matter.LOOK_AGAIN: "changed after you chose",
-    Matter.BREAKS: "problem",
+    Matter.BREAKS: Verdict.BREAKS.word,
     Matter.ESTIMATED: "eyes estimated",
     Matter.UNCERTAIN: "not sure",
-    Matter.NO_CROP: "no crop",
+    Matter.NO_CROP: Verdict.NO_CROP.word,
 }
 """Why something is to be checked, as the page says it."""
 SHOWS: Final[dict[str, str]] = {

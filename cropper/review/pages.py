@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from cropper.proof.overlays import LAYERS
-from cropper.proof.words import VERDICTS as SAID
+from cropper.proposal.proposal import VERDICT_WORDS
 from cropper.review import deeds, leafing, overview, to_check
 from cropper.review.answers import (
     Room,
@@ -34,7 +34,6 @@ SETS_NAMED: Final = 8
 MOST_DIGITS: Final = 4
 JUMPS: Final = 200
 """So many neighbours of a master can be jumped to from its page (house: a list to be read)."""
-VERDICTS: Final = {str(code): word for code, (word, _) in SAID.items()}
 KEPT_FOREVER: Final = "private, max-age=31536000, immutable"
 
 
@@ -65,7 +64,7 @@ class Pages:
                 sets=sets if len(sets) <= SETS_NAMED else (),
                 many_sets=len(sets) > SETS_NAMED,
                 layers=LAYERS,
-                verdicts=VERDICTS,
+                verdicts=VERDICT_WORDS,
                 **values,
             )
         )

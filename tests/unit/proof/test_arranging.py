@@ -121,10 +121,10 @@ def test_small_pictures_carry_no_words(sheet: Sheet) -> None:
 
 @pytest.mark.parametrize("verdict", list(Verdict))
 def test_every_verdict_has_its_word_and_meaning(verdict: Verdict) -> None:
-    word, meaning = words.VERDICTS[verdict]
-    assert word == words.said(verdict.value)
+    word = words.said(verdict.value)
+    assert word == verdict.word
     assert (word == verdict.value) == (verdict is Verdict.NO_CROP)  # the code is for programs
-    assert meaning
+    assert words.MEANINGS[verdict]
 
 
 @given(value=st.floats(-1e6, 1e6), unit=st.sampled_from(["of the height", "heads", "px to spare"]))
