@@ -16,6 +16,7 @@ from cropper.geometry import Crop, PixelBox, Size, size_for
 from cropper.job.plan import CROPPER, PHOTOGRAPHER, Choice, ChoiceState, PlannedMaster
 from cropper.proposal.filling import LEAST_PHOTOGRAPHED, may_reach
 from cropper.proposal.proposal import Answer, Proposal
+from cropper.proposal.rules.pixels import NO_CROP_AT
 
 
 class Measurer(Protocol):
@@ -103,7 +104,21 @@ def made_by_hand(
             way_out=f"Make it {_nearest(box, destination)}",
         )
     hand = replace(measure(Crop(box)), proposed_by=PHOTOGRAPHER)
+    _refuse_far_too_small(hand, destination)
     return Choice(hand=hand, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.ADJUSTED)
+
+
+def _refuse_far_too_small(hand: Proposal, destination: Destination) -> None:
+    """Raise for a crop with so few pixels that the planner would propose none."""
+    pixels = next((one for one in hand.measures if one.rule == "pixels"), None)
+    if pixels is None or pixels.value is None or pixels.value * NO_CROP_AT > 1:
+        return
+    box = hand.crop.box
+    raise MisuseError(
+        f"a crop of {box.width} x {box.height} px has far too few pixels for "
+        f"'{destination.name}'. {pixels.sentence.removesuffix('.')}",
+        way_out="Take a larger crop, another master, or a destination that asks for less",
+    )
 
 
 def _must_fit(box: PixelBox, destination: Destination, size: Size, version: str) -> None:

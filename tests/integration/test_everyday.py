@@ -31,7 +31,8 @@ def test_a_hand_crop_that_cannot_be_delivered_is_refused_when_it_is_named(
     before = (job / "deliverables/manifest.json").read_text()
     said = run("plan", "--job", job, "--crop", "square-post=700,700,900,900")
     assert said.exit_code == 2
-    assert "enlarges 5.40 times" in said.stderr
+    assert "far too few pixels for 'square-post'" in said.stderr
+    assert "has 200" in said.stderr
     run("export", "--job", job, "--with-problems")
     assert (job / "deliverables/manifest.json").read_text() == before
 
