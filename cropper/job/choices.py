@@ -87,6 +87,19 @@ def picked(master: PlannedMaster, destination: str, number: int, now: datetime) 
     return Choice(index=number - 1, chosen_by=PHOTOGRAPHER, at=now, state=ChoiceState.CHOSEN)
 
 
+def frozen(choice: Choice, now: datetime) -> Choice:
+    """The choice, frozen by the photographer; the same when it was."""
+    if choice.frozen:
+        return choice
+    return replace(choice, frozen=True, chosen_by=PHOTOGRAPHER, at=now)
+
+
+def unfrozen(choice: Choice) -> Choice:
+    """Not frozen any longer; the program's again where nobody had chosen it."""
+    mine = choice.state is not ChoiceState.PROPOSED
+    return replace(choice, frozen=False, chosen_by=PHOTOGRAPHER if mine else CROPPER)
+
+
 def made_by_hand(
     master: PlannedMaster,
     destination: Destination,

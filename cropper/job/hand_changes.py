@@ -25,10 +25,11 @@ from cropper.job.changed_crops import (
     difference,
     some,
 )
+from cropper.job.choices import frozen, unfrozen
 from cropper.job.masters import Entry, Masters
 from cropper.job.one_master import measurer
 from cropper.job.outlets import read_outlets
-from cropper.job.plan import CROPPER, PHOTOGRAPHER, Choice, ChoiceState, Plan, PlannedMaster
+from cropper.job.plan import CROPPER, Choice, Plan, PlannedMaster
 from cropper.job.recording import standing_in
 from cropper.job.rival_sets import Sets
 from cropper.job.sets import assigned
@@ -292,7 +293,7 @@ def _changed(
     before = master.choices.get(destination.name)
     choice = before
     if change.frozen is False and choice is not None and choice.frozen:
-        choice = _unfrozen(choice)
+        choice = unfrozen(choice)
     if choice is not None and choice.frozen and (change.reset or change.adjustment.stated):
         return _Not(FROZEN)
     remark = ""
@@ -306,17 +307,10 @@ def _changed(
     if change.frozen:
         if choice is None:
             return _Not("There is no crop to freeze.")
-        if not choice.frozen:
-            choice = replace(choice, frozen=True, chosen_by=PHOTOGRAPHER, at=now)
+        choice = frozen(choice, now)
     return (
         _Not("It stands so already.", already=True) if choice == before else _Made(choice, remark)
     )
-
-
-def _unfrozen(choice: Choice) -> Choice:
-    """Not frozen any longer; the program's again where nobody had chosen it."""
-    mine = choice.state is not ChoiceState.PROPOSED
-    return replace(choice, frozen=False, chosen_by=PHOTOGRAPHER if mine else CROPPER)
 
 
 def _programs(

@@ -78,6 +78,7 @@ def _routes(room: Room) -> list[Route]:
         Route("/api/people", doing.people, methods=["POST"]),
         Route("/api/choose", doing.choose, methods=["POST"]),
         Route("/api/adjust", doing.adjust, methods=["POST"]),
+        Route("/api/freeze", doing.freeze, methods=["POST"]),
         Route("/api/mark", doing.mark, methods=["POST"]),
         Route("/api/say", doing.say, methods=["POST"]),
         Route("/api/note", doing.note, methods=["POST"]),

@@ -61,6 +61,12 @@ class Adjust(OnOne):
     gesture: Annotated[str, Field(max_length=64)] = ""
 
 
+class Freeze(OnOne):
+    """Whether a crop is frozen: nothing changes it until it is unfrozen."""
+
+    frozen: bool
+
+
 class Measure(Asked):
     """How a drawn frame would stand; changes nothing."""
 

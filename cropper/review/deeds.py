@@ -63,6 +63,7 @@ def choose(desk: Desk, asked: asking.Choose) -> Deed:
 
     def change(plan: Plan) -> Plan:
         master = master_of(plan, asked.version)
+        _refuse_frozen(master, asked.destination)
         choice = choices.picked(master, asked.destination, asked.index + 1, desk.clock())
         return with_master(plan, master.with_choice(asked.destination, choice))
 
@@ -75,6 +76,7 @@ def adjust(desk: Desk, asked: asking.Adjust) -> Deed:
     def change(plan: Plan) -> Plan:
         master = master_of(plan, asked.version)
         destination = destination_of(plan, master, asked.destination)
+        _refuse_frozen(master, asked.destination)
         choice = adjusting.by_hand(
             master,
             destination,
@@ -88,6 +90,29 @@ def adjust(desk: Desk, asked: asking.Adjust) -> Deed:
         return with_master(plan, master.with_choice(asked.destination, choice))
 
     return _on_one(asked, "moved the crop", change, gesture=asked.gesture)
+
+
+def freeze(desk: Desk, asked: asking.Freeze) -> Deed:
+    """Freeze a crop, or let go of it."""
+
+    def change(plan: Plan) -> Plan:
+        master = master_of(plan, asked.version)
+        choice = master.choices.get(asked.destination)
+        if choice is None:
+            raise MisuseError("there is no crop to freeze", way_out="Choose or draw one first")
+        if choice.frozen == asked.frozen:
+            return plan
+        now = desk.clock()
+        after = choices.frozen(choice, now) if asked.frozen else choices.unfrozen(choice)
+        return with_master(plan, master.with_choice(asked.destination, after))
+
+    return _on_one(asked, "froze the crop" if asked.frozen else "unfroze the crop", change)
+
+
+def _refuse_frozen(master: PlannedMaster, destination: str) -> None:
+    choice = master.choices.get(destination)
+    if choice is not None and choice.frozen:
+        raise MisuseError("this crop is frozen", way_out="Unfreeze it to change it")
 
 
 def _on_one(
@@ -220,6 +245,7 @@ def _one_of_many(
     name = destination.name
     if asked.word is not None:
         return _with_word(master, name, asked.word, None, desk)
+    _refuse_frozen(master, name)
     if asked.index is not None:
         return master.with_choice(name, choices.picked(master, name, asked.index + 1, desk.clock()))
     chosen = master.chosen(name)

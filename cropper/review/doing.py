@@ -60,6 +60,11 @@ class Doing:
         asked = await checked(request, asking.Adjust)
         return await self._done(asked.revision, deeds.adjust(self.room.desk, asked))
 
+    async def freeze(self, request: Request) -> Response:
+        """Freeze a crop, or unfreeze it."""
+        asked = await checked(request, asking.Freeze)
+        return await self._done(asked.revision, deeds.freeze(self.room.desk, asked))
+
     async def mark(self, request: Request) -> Response:
         """Mark the people of a master."""
         asked = await checked(request, asking.Mark)

@@ -129,6 +129,7 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
     finding = master.finding
     shown = crop(chosen, destination, finding) if chosen else None
     start = biggest(destination, finding)
+    frozen = choice is not None and choice.frozen
     filled = chosen is not None and not chosen.crop.box.inside(finding.size)
     return {
         "name": destination.name,
@@ -138,7 +139,8 @@ def card(plan: Plan, master: PlannedMaster, destination: Destination) -> Told:
         "size": words.size(destination, chosen),
         "shape": words.shape(destination),
         "caution": f"{destination.caution} {FILLED if filled else ''}".strip(),
-        "fixed_frame": destination.full_frame or filled,
+        "fixed_frame": destination.full_frame or filled or frozen,
+        "frozen": frozen,
         "turnable": len(destination.orientations) > 1,
         "start": [start.x0, start.y0, start.x1, start.y1],
         "verdict": str(chosen.verdict if chosen else Verdict.NO_CROP),

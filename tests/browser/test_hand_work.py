@@ -243,6 +243,29 @@ def test_a_version_cannot_be_sent_where_it_has_no_crop(visit: Visit, server: Ser
             assert row.locator(f'td button[aria-label*="{version}"]').count() == 0
 
 
+def test_a_frozen_crop_says_so_and_changes_only_after_unfreezing(
+    visit: Visit, server: Server
+) -> None:
+    page = visit.look(SHAWL)
+    before = crop_of(server, SHAWL)
+    page.click("#open-card [data-key='freeze']")
+    page.wait_for_selector("#open-card >> text=Frozen by you")
+    page.reload()
+    page.wait_for_selector("#open-card >> text=Frozen by you")
+    assert page.locator("#stage .grip").count() == 0
+    assert page.is_disabled("#closer")
+    page.focus("#stage")
+    page.keyboard.press("ArrowRight")
+
+    page.keyboard.press("1")
+    page.click("#notice button:has-text('Unfreeze')")
+    page.wait_for_selector("#stage .grip", state="attached")
+    assert crop_of(server, SHAWL) == before
+    page.focus("#stage")
+    page.keyboard.press("ArrowRight")
+    soon(page, lambda: crop_of(server, SHAWL)[0], before[0] + 1)
+
+
 def test_try_again_says_when_the_page_was_started_anew(browser: Browser, command: Command) -> None:
     server = command.start()
     context = browser.new_context(viewport={"width": 1280, "height": 800})

@@ -287,6 +287,28 @@ def test_a_master_without_a_face_is_cropped_by_hand_like_any_other(page: Page) -
     assert page.plan().master("nobody").approvals["tall-post"].word is Word.APPROVED
 
 
+def test_a_frozen_crop_changes_only_after_it_was_let_go(page: Page) -> None:
+    frozen = page.do("/api/freeze", **TALL, frozen=True)["card"]
+    assert frozen["frozen"]
+    assert frozen["fixed_frame"]
+    before = page.plan().master("roll-neck").chosen("tall-post")
+
+    for path, more in (
+        ("/api/choose", {"index": 0}),
+        ("/api/adjust", {"frame": frame(0, 0, 800, 1000)}),
+    ):
+        answer = page.post(path, {"revision": page.revision, **TALL, **more})
+        assert answer.status_code == 400
+        assert "frozen" in answer.text
+    passed = page.do("/api/many", items=[TALL], shift={"closer": 0.1})["passed"]
+    assert ["frozen" in one for one in passed] == [True]
+    assert page.plan().master("roll-neck").chosen("tall-post") == before
+
+    assert not page.do("/api/freeze", **TALL, frozen=False)["card"]["choice"]["by_hand"]
+    page.do("/api/adjust", **TALL, frame=frame(0, 0, 800, 1000))
+    assert page.plan().master("roll-neck").chosen("tall-post") != before
+
+
 def test_straightening_is_measured_and_kept(page: Page) -> None:
     page.do("/api/adjust", **TALL, frame=frame(400, 400, 1200, 1400, deg=4.5))
 
@@ -788,7 +810,8 @@ def test_a_link_put_in_the_place_of_the_clients_sheet_is_not_followed(page: Page
 
 
 @pytest.mark.parametrize(
-    "path", ["/api/choose", "/api/adjust", "/api/mark", "/api/say", "/api/fix", "/api/undo"]
+    "path",
+    ["/api/choose", "/api/adjust", "/api/freeze", "/api/mark", "/api/say", "/api/fix", "/api/undo"],
 )
 def test_nothing_is_changed_by_get(page: Page, path: str) -> None:
     before = (page.job / "plan.json").read_bytes()

@@ -5,7 +5,7 @@ import { CropView, picture } from "./draw.js";
 import { openFinished } from "./finished.js";
 import { hasBleed, keepNote, mainBox, openCard, runsPart, sizeFor, tile, wordsPart } from "./panel.js";
 import { Stage } from "./stage.js";
-import { allSaved, ask, back, before, deed, get, heard, say, whenNews } from "./talk.js";
+import { allSaved, ask, back, before, deed, get, heard, hush, say, whenNews } from "./talk.js";
 import { Walk } from "./walk.js";
 
 const main = byId("main");
@@ -203,10 +203,16 @@ function showLive(crop) {
 async function choose(name, index) {
   const wanted = cardOf(name)?.proposals[index];
   if (!wanted) return;
+  if (cardOf(name).frozen) { say("This crop is frozen. Unfreeze it to change it.", [["Unfreeze", () => { hush(); freeze(false, name); }]]); return; }
   await saving;
   try {
     took(await deed("/api/choose", { version: here.version, destination: name, index }), { keep: false });
   } catch { showAll(); }
+}
+
+async function freeze(frozen, name = open) {
+  await before.undo();
+  try { took(await deed("/api/freeze", { version: here.version, destination: name, frozen })); } catch { showAll(); }
 }
 
 async function speak(word, name = open) {
@@ -250,6 +256,7 @@ const doing = {
   told: () => told,
   recorded: () => recorded,
   choose,
+  freeze,
   speak: (word) => speak(word),
   note,
   words,

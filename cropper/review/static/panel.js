@@ -69,6 +69,7 @@ function wordPart(card, doing) {
 function byWhom(card) {
   const { choice } = card;
   if (!choice) return null;
+  if (card.frozen) return el("p", { class: "fine" }, `Frozen by you, ${localDate(choice.at)}. It stays as it is, whatever is planned again.`);
   if (choice.state === "look again") return el("p", { class: "caution" }, "Check again: the picture or the size changed after you chose.");
   return choice.by_hand ? el("p", { class: "fine" }, `${choice.state === "adjusted" ? "Moved" : "Chosen"} by you, ${localDate(choice.at)}`) : null;
 }
@@ -138,7 +139,8 @@ export function openCard(card, doing) {
     wordPart(card, doing),
     chosen ? verdictPart(chosen) : refusal(card), goes, byWhom(card), card.caution ? el("p", { class: "fine" }, card.caution) : null,
     waysOut(card, doing), proposals(card, doing),
-    chosen ? el("p", { class: "looks" }, el("button", { type: "button", "data-key": "finished", onclick: doing.finished, title: "X" }, "See the finished file"), el("button", { type: "button", "data-key": "alone", onclick: () => doing.alone(), title: "hold C" }, "See it alone")) : null,
+    chosen ? el("p", { class: "looks" }, el("button", { type: "button", "data-key": "finished", onclick: doing.finished, title: "X" }, "See the finished file"), el("button", { type: "button", "data-key": "alone", onclick: () => doing.alone(), title: "hold C" }, "See it alone"),
+      el("button", { type: "button", "data-key": "freeze", onclick: () => doing.freeze(!card.frozen) }, card.frozen ? "Unfreeze" : "Freeze")) : null,
     el("p", { class: "looks" }, el("button", { type: "button", "data-key": "good", onclick: () => doing.approveGood(), title: "Shift A" }, "Approve all good crops of this picture"), el("a", { href: `/crops?version=${encodeURIComponent(doing.here.version)}` }, "See all its crops")),
     wordsPart(doing.told(), doing), runsPart(card, doing),
     chosen ? el("details", { "data-part": "rules" }, el("summary", {}, "Measurements"), el("p", { class: "fine" }, chosen.pixels), ...chosen.reasons.map((one) => el("p", {}, one)), rulesPart(chosen)) : null,
@@ -155,5 +157,5 @@ export function tile(card, doing, current) {
     : el("span", { class: "none" }, glyph("no crop"));
   const word = card.word ? (card.word.stands ? GIVEN[card.word.word] : "check again") : "";
   return el("button", { type: "button", class: `tile${word ? " decided" : ""}`, "data-name": card.name, "aria-current": current ? "true" : null, onclick: () => doing.open(card.name) },
-    view, el("span", { class: "what" }, sign(card.verdict), el("span", {}, card.title), word ? el("em", {}, word === "approved" ? "✓" : word, word === "approved" ? el("span", { class: "unseen" }, "approved") : null) : null));
+    view, el("span", { class: "what" }, sign(card.verdict), el("span", {}, card.title), card.frozen ? el("em", {}, "frozen") : null, word ? el("em", {}, word === "approved" ? "✓" : word, word === "approved" ? el("span", { class: "unseen" }, "approved") : null) : null));
 }
