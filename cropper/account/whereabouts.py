@@ -139,17 +139,19 @@ def as_plain(answer: Whereabouts) -> dict[str, Any]:
             {"run": one.run.id, "at": one.at.isoformat(), "why": one.sentence}
             for one in answer.coming_down
         ],
-        "unsettled": [
-            {
-                "run": one.run.id,
-                "rule": one.clash.rule.value,
-                "against": one.clash.against,
-                "by": one.by.isoformat(),
-                "why": one.sentence,
-                "way_out": one.way_out,
-            }
-            for one in answer.unsettled
-        ],
+        "unsettled": [unsettled_as_plain(one) for one in answer.unsettled],
+    }
+
+
+def unsettled_as_plain(one: Unsettled) -> dict[str, str]:
+    """A recorded run that clashes, as plain values; ``by`` in UTC, ISO 8601."""
+    return {
+        "run": one.run.id,
+        "rule": one.clash.rule.value,
+        "against": one.clash.against,
+        "by": one.by.isoformat(),
+        "why": one.sentence,
+        "way_out": one.way_out,
     }
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
+from cropper.cli.options import json_option
 from cropper.errors import EXIT_CANNOT, EXIT_DONE, EXIT_SOME_FAILED, MasterError, MisuseError
 
 if TYPE_CHECKING:
@@ -45,6 +47,7 @@ MOST_NAMED: Final = 20
     help="Show only this version of the job; may be given again.",
 )
 @click.option("--title", default="", metavar="TEXT", help="The sheet's title; the folder's name.")
+@json_option
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -54,6 +57,7 @@ def command(
     wanted: str,
     versions: tuple[str, ...],
     title: str,
+    as_json: bool,
 ) -> None:
     """Make the proof sheets of a job: a page that needs no network, and a PDF.
 
@@ -71,7 +75,12 @@ def command(
     _refuse_unknown(versions, known)
     named = tuple(one for one in known if not versions or one in versions)
     wish = _Wish(
-        job=job, to=to or job, wanted=wanted, title=title or job.resolve().name, of=len(named)
+        job=job,
+        to=to or job,
+        wanted=wanted,
+        title=title or job.resolve().name,
+        of=len(named),
+        as_json=as_json,
     )
     for part in parts(named):
         try:
@@ -80,7 +89,9 @@ def command(
             if part.of == 1:
                 raise
             click.echo(f"Not shown: part {part.number} of {part.of}: {error}", err=True)
-            wish.not_shown += len(part.versions)
+            wish.not_shown += [(version, str(error)) for version in part.versions]
+    if as_json:
+        click.echo(json.dumps(wish.mapping(), indent=2, ensure_ascii=False))
     if not wish.written:
         ctx.exit(EXIT_CANNOT)
     for name in left_over(wish.to, wish.written):
@@ -97,9 +108,19 @@ class _Wish:
     wanted: str
     title: str
     of: int
+    as_json: bool
     looked_at: int = 0
-    not_shown: int = 0
+    not_shown: list[tuple[str, str]] = field(default_factory=list)
     written: list[str] = field(default_factory=list)
+
+    def mapping(self) -> dict[str, object]:
+        """What came of it, for scripts."""
+        files = [self.to / name for name in self.written]
+        return {
+            "format": 1,
+            "files": [{"file": str(one), "bytes": one.stat().st_size} for one in files],
+            "not_shown": [{"file": one, "sentence": why} for one, why in self.not_shown],
+        }
 
     def looking(self, version: str) -> None:
         """Say how far it is."""
@@ -127,10 +148,11 @@ def _make(plan: Plan, part: Part, wish: _Wish) -> None:
             path = wish.to / part.file(name)
             put(path, content)
             wish.written.append(path.name)
-            click.echo(f"{path} ({len(content) / 1e6:.1f} MB)")
+            if not wish.as_json:
+                click.echo(f"{path} ({len(content) / 1e6:.1f} MB)")
     for file, sentence in made.not_shown:
         click.echo(f"Not shown: {file}: {sentence}", err=True)
-    wish.not_shown += len(made.not_shown)
+    wish.not_shown += made.not_shown
 
 
 def _refuse_unknown(versions: tuple[str, ...], known: tuple[str, ...]) -> None:

@@ -24,6 +24,7 @@ from cropper.cli.tables import print_table, say
 from cropper.errors import EXIT_DONE, EXIT_RIVALS_CLASH, MisuseError
 
 if TYPE_CHECKING:
+    from cropper.job.recording import TakenIn
     from cropper.publication.bars import Rule
     from cropper.publication.licences import Licence
     from cropper.publication.runs import Run
@@ -113,9 +114,10 @@ def outlets(file: Path | None, *, as_json: bool, address: str | None) -> None:
 
 @click.command(short_help="Take in a job's finished files, outlets, sets and people.")
 @click.argument("folder", metavar="DIR", type=click.Path(exists=True, path_type=Path))
+@json_option
 @record_option
 @click.pass_context
-def job(ctx: click.Context, folder: Path, *, address: str | None) -> None:
+def job(ctx: click.Context, folder: Path, *, as_json: bool, address: str | None) -> None:
     """Know a job's finished files from now on, its outlets, its sets and who is in its pictures.
 
     Files are known by their content: a renamed copy is still the same file. Runs that are recorded
@@ -127,6 +129,9 @@ def job(ctx: click.Context, folder: Path, *, address: str | None) -> None:
 
     with opened(address, folder) as record:
         taken = take_in_job(record, folder, stamp())
+    if as_json:
+        _job_as_json(taken)
+        ctx.exit(EXIT_RIVALS_CLASH if taken.unsettled else EXIT_DONE)
     click.echo(
         f"{taken.new} of {taken.files} finished files are new;"
         f" new or changed: outlets {taken.outlets}, sets {taken.sets}."
@@ -136,6 +141,23 @@ def job(ctx: click.Context, folder: Path, *, address: str | None) -> None:
     for one in taken.unsettled:
         click.echo(f"{one.sentence} {one.way_out}.")
     ctx.exit(EXIT_RIVALS_CLASH if taken.unsettled else 0)
+
+
+def _job_as_json(taken: TakenIn) -> None:
+    import json  # noqa: PLC0415 - keeps --help instant
+
+    from cropper.account.whereabouts import unsettled_as_plain  # noqa: PLC0415
+
+    told = {
+        "format": 1,
+        "files": taken.files,
+        "new_files": taken.new,
+        "changed_outlets": taken.outlets,
+        "changed_sets": taken.sets,
+        "sentences": list(taken.sentences),
+        "unsettled": [unsettled_as_plain(one) for one in taken.unsettled],
+    }
+    click.echo(json.dumps(told, indent=2, ensure_ascii=False))
 
 
 @click.command(short_help="Record that a file, or all files of a job, run at an outlet.")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from cropper.cli.options import record_option
+from cropper.cli.options import json_option, record_option
 
 if TYPE_CHECKING:
     from cropper.publication.spans import Span
@@ -48,6 +49,7 @@ AHEAD: Final = timedelta(weeks=18)
     help="Draw the runs that `cropper season propose` wrote into FILE, too, as proposed.",
 )
 @click.option("--invented", is_flag=True, help="Mark the page as made of invented data.")
+@json_option
 @record_option
 def command(
     *,
@@ -58,6 +60,7 @@ def command(
     outlets: tuple[str, ...],
     season: Path | None,
     invented: bool,
+    as_json: bool,
     address: str | None,
 ) -> None:
     """Draw what runs where: outlets down, weeks across, clashes crossed, gaps dotted.
@@ -69,6 +72,7 @@ def command(
     """
     from cropper.account.season_files import read_season  # noqa: PLC0415 - as below
     from cropper.account.timeline_making import ask, put  # noqa: PLC0415 - keeps --help instant
+    from cropper.account.timeline_saying import where_and_when  # noqa: PLC0415
     from cropper.record import open_record  # noqa: PLC0415
     from cropper.record.naming import zone_for  # noqa: PLC0415
 
@@ -84,7 +88,16 @@ def command(
             invented=invented,
             proposed=() if season is None else read_season(season).runs,
         )
-    for path in put(chart, to):
+    written = put(chart, to)
+    if as_json:
+        told = {
+            "format": 1,
+            "files": [{"file": str(one), "bytes": one.stat().st_size} for one in written],
+            "clashes": [where_and_when(one) for one in chart.notes],
+        }
+        click.echo(json.dumps(told, indent=2, ensure_ascii=False))
+        return
+    for path in written:
         click.echo(f"{path} ({path.stat().st_size / 1e3:.0f} kB)")
     if chart.notes:
         click.echo(f"{len(chart.notes)} clash{'es' * (len(chart.notes) > 1)}: see the page.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import json
 from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -184,6 +185,18 @@ def test_the_page_tells_what_the_plan_remembers(job: Path) -> None:
         assert said in page
     assert "secret-serial" not in page
     assert "client&#39;s folder" not in page, "a sheet that is sent on tells no folders"
+
+
+def test_a_script_is_told_the_files_and_what_is_not_shown(job: Path) -> None:
+    (job.parent / "masters" / "neck.png").unlink()
+    result = run("--job", job, "--html", "--json")
+    assert result.exit_code == EXIT_SOME_FAILED
+    told = json.loads(result.stdout)
+    size = (job / "proof.html").stat().st_size
+    assert told["files"] == [{"file": str(job / "proof.html"), "bytes": size}]
+    assert len(told["not_shown"]) == 1
+    assert "neck" in told["not_shown"][0]["file"]
+    assert told["not_shown"][0]["sentence"]
 
 
 def test_another_folder_and_only_the_pdf(job: Path, tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -126,6 +127,20 @@ def test_a_calendar_and_a_timeline_are_written_whole(record: Path, tmp_path: Pat
     assert "must come down" in page.with_suffix(".html").read_text(encoding="utf-8")
     assert page.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
     assert sorted(one.name for one in tmp_path.iterdir()) == ["page.html", "page.pdf", "runs.ics"]
+
+
+def test_a_timeline_tells_a_script_its_files_and_clashes(record: Path, tmp_path: Path) -> None:
+    page, barred = tmp_path / "page", tmp_path / "record.sqlite"
+    shutil.copy(record, barred)
+    why = ("--why", "withdrawn", "--anyway", "the followers know")
+    assert asked(barred, "record", "bar", "hood", *why).exit_code == 0
+    words = ("timeline", "--from", "2026-02-16", "--until", "2026-07-06", "--to", str(page))
+    told = json.loads(asked(barred, *words, "--json").stdout)
+    files = [page.with_suffix(".html"), page.with_suffix(".pdf")]
+    assert [one["file"] for one in told["files"]] == [str(one) for one in files]
+    assert [one["bytes"] for one in told["files"]] == [one.stat().st_size for one in files]
+    (clash,) = [one for one in told["clashes"] if "hood" in one]
+    assert "barred version" in clash
 
 
 @pytest.mark.parametrize(

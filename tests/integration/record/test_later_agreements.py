@@ -162,6 +162,24 @@ def test_a_job_whose_sets_bind_earlier_runs_lists_what_clashes(job: Path) -> Non
     assert unsettled_of(job, address=str(job / "none.sqlite"), now=day(0)) == ()
 
 
+def test_a_script_is_told_which_runs_a_jobs_sets_make_clash(job: Path) -> None:  # noqa: F811
+    manifest = job / "deliverables" / "manifest.json"
+    told = json.loads(manifest.read_text())
+    alone = {**told, "delivered": [{**one, "set": None} for one in told["delivered"]]}
+    manifest.write_text(json.dumps(alone))
+    typed("record", "job", job)
+    for version, outlet in (("hood", "mill-shop"), ("roll", "my-pages")):
+        file = job / "deliverables" / f"{version}_page-header.jpg"
+        words = ("--at", outlet, "--from", "2199-01-01", "--planned")
+        assert typed("record", "run", file, *words).exit_code == 0
+    manifest.write_text(json.dumps(told))
+    done = typed("record", "job", job, "--json")
+    assert done.exit_code == 4
+    clashing = json.loads(done.stdout)["unsettled"]
+    assert clashing
+    assert all(one["by"].startswith("2199") and one["way_out"] for one in clashing)
+
+
 def test_numbers_are_found_again_and_agreements_end_and_are_called_off(taken: Path) -> None:  # noqa: F811
     file = taken / "hood_page-header.jpg"
     number = typed(

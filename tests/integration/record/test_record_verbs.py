@@ -71,6 +71,13 @@ def taken(job: Path) -> Path:
     return job / "deliverables"
 
 
+def test_a_script_is_told_what_of_a_job_was_new(job: Path) -> None:
+    first, again = (json.loads(typed("record", "job", job, "--json").stdout) for _ in range(2))
+    assert (first["files"], first["new_files"], first["changed_outlets"]) == (2, 2, 2)
+    assert (again["files"], again["new_files"], again["changed_outlets"]) == (2, 0, 0)
+    assert first["unsettled"] == []
+
+
 def test_a_run_is_recorded_and_its_rival_is_told_when_it_would_be_fine(taken: Path) -> None:
     hood, roll = taken / "hood_page-header.jpg", taken / "roll_page-header.jpg"
     when = ("--from", "2026-03-01", "--until", "2026-04-01")
