@@ -158,12 +158,17 @@ def _item(plan: Plan, master: PlannedMaster, name: str, *, everything: bool) -> 
     outlets = plan.outlets.get(name, ())
     return Item(
         master=master,
-        destination=enlarged_as(filled_as(destination, proposal), proposal),
+        destination=delivered_as(destination, proposal),
         proposal=proposal,
         choice=choice,
         set_name=rivals.name if rivals else None,
         outlet=", ".join(outlets) or None,
     )
+
+
+def delivered_as(destination: Destination, proposal: Proposal) -> Destination:
+    """The destination as it delivers this crop: with its fill, and enlarged where it must be."""
+    return enlarged_as(filled_as(destination, proposal), proposal)
 
 
 def short_of_ppi(one: Item) -> bool:

@@ -18,6 +18,8 @@ from cropper.errors import DeliveryError, MisuseError
 from cropper.geometry import Crop
 from cropper.job.making import basis_of
 from cropper.job.plan import PlannedMaster
+from cropper.job.wanted import delivered_as
+from cropper.proposal.proposal import Proposal
 from cropper.review.cabinet import Cabinet
 
 SHOWN: Final = {name: one.media_type for name, one in FORMATS.items() if one.browsers}
@@ -44,8 +46,9 @@ class FinishedFiles:
         self._kept: OrderedDict[str, Preview] = OrderedDict()
         self._lock = Lock()
 
-    def of(self, master: PlannedMaster, destination: Destination, crop: Crop) -> Preview:
+    def of(self, master: PlannedMaster, destination: Destination, proposal: Proposal) -> Preview:
         """The file for this crop; :class:`DeliveryError` says why there is none."""
+        destination, crop = delivered_as(destination, proposal), proposal.crop
         with self._lock:  # one at a time bounds the memory
             key = basis_of(master.sha256, crop, destination, NO_WORDS)
             known = self._kept.get(key)
@@ -93,14 +96,14 @@ class FinishedFiles:
         )
 
 
-def crop_to_finish(master: PlannedMaster, destination: str, index: int | None) -> Crop:
+def crop_to_finish(master: PlannedMaster, destination: str, index: int | None) -> Proposal:
     """The crop that counts, or one of the proposals (0 is best)."""
     answer, chosen = master.answer(destination), master.chosen(destination)
     if index is not None:
         proposals = answer.proposals if answer is not None else ()
         if index >= len(proposals):
             raise MisuseError(f"there is no proposal {index + 1}", way_out="Choose one that is")
-        return proposals[index].crop
+        return proposals[index]
     if chosen is None:
         raise MisuseError("there is no crop yet", way_out="Choose or draw one first")
-    return chosen.crop
+    return chosen

@@ -173,8 +173,8 @@ class Pages:
         index = (
             int(asked) if asked.isascii() and asked.isdigit() and len(asked) < MOST_DIGITS else None
         )
-        crop = crop_to_finish(master, destination.name, index)
-        return self.room.finished.of(master, destination, crop)
+        proposal = crop_to_finish(master, destination.name, index)
+        return self.room.finished.of(master, destination, proposal)
 
     def finished(self, request: Request) -> Response:
         """The finished file before it is written."""

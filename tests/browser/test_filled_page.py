@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from cropper._resources import shipped
 from cropper.destination.destination import Surround
@@ -86,6 +88,10 @@ def test_a_border_is_chosen_by_its_number_and_a_backdrop_by_a_click_and_both_las
     page.reload()
     page.wait_for_selector(PRESSED.format(border))
     assert page.locator("#result rect.fill").count() == 2
+    finished = page.request.get(f"{visit.base}/finished/{PAIR}/{STRIP}")
+    assert finished.status == 200
+    with Image.open(io.BytesIO(finished.body())) as file:
+        assert file.getpixel((2, 2)) == (255, 255, 255)  # the border, white
 
     page.click(f"#open-card .choices li:nth-child({backdrop}) button")
     page.wait_for_selector(PRESSED.format(backdrop))
