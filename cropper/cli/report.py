@@ -58,7 +58,7 @@ def command(
     from cropper.record import open_record  # noqa: PLC0415
 
     listed = find_tags(job, tags)
-    with open_record(address, job=job) as record:
+    with open_record(address, job=job, begin=False) as record:
         told = report(
             record,
             set_name,

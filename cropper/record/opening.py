@@ -23,15 +23,21 @@ def open_record(
     job: Path | None = None,
     patience_s: float = PATIENCE_S,
     for_all_seats: bool = False,
+    begin: bool = True,
 ) -> Record:
     """The record at ``address``, else the one beside ``job``, else the user's own.
 
-    A file that is not there is begun; an older one is copied aside, then brought up to date. An
-    older shared database is brought up to date only ``for_all_seats``: programs that are older
-    cannot read it afterwards.
+    A file that is not there is begun, or refused unless ``begin``; an older one is copied aside,
+    then brought up to date. An older shared database is brought up to date only ``for_all_seats``:
+    programs that are older cannot read it afterwards.
     Raises :class:`RecordError` when it cannot be reached, is none, or is newer than this program.
     """
     place = chosen(address, job=job)
+    if not begin and not _is_there(place):
+        raise RecordError(
+            f"there is no record at {place.shown} yet",
+            way_out="Take in a job (cropper record job DIR), or name another with --record",
+        )
     _folder_of(place)
     with spoken(place):
         engine = engine_for(place, patience_s=patience_s)

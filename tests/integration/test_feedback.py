@@ -220,11 +220,23 @@ def test_a_report_shows_pictures_runs_and_answers(
     assert len(pypdf.PdfReader(tmp_path / "out" / "report-knitwear.pdf").pages) == 1
 
 
-def test_a_report_of_an_unknown_set_is_a_sentence(ask: Ask, tmp_path: Path) -> None:
-    done = ask("report", "hats", "--to", str(tmp_path / "out"))
+def test_a_report_of_an_unknown_set_is_a_sentence(poll: Ask, tmp_path: Path) -> None:
+    done = poll("report", "hats", "--to", str(tmp_path / "out"))
     assert done.exit_code == 2
     assert "the record knows no set 'hats'" in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_a_report_where_there_is_no_record_begins_none(ask: Ask, tmp_path: Path) -> None:
+    before = sorted(tmp_path.rglob("*"))
+    away = str(tmp_path / "new" / "record.sqlite")
+    for words in ((), ("--record", away)):
+        done = ask("report", "knitwear", "--to", str(tmp_path / "out"), *words)
+        assert done.exit_code == 1
+        assert "there is no record" in done.stderr
+        assert "cropper record job DIR" in done.stderr
+        assert "Traceback" not in done.output
+    assert sorted(tmp_path.rglob("*")) == before
 
 
 def test_a_folder_that_cannot_be_written_to_is_a_sentence(poll: Ask, tmp_path: Path) -> None:
