@@ -30,7 +30,7 @@ GROUPS: Final = ("social", "web", "press", "print", "client", "identity")
 
 FILLED: Final = (
     "This crop reaches past the master and is filled there, so it is not moved by hand on this"
-    " page."
+    " page. Choose another proposal to move one."
 )
 
 
@@ -111,7 +111,7 @@ def crop(proposal: Proposal, destination: Destination, finding: Finding) -> Told
         "kind": proposal.kind,
         "shot": proposal.shot,
         "verdict": str(proposal.verdict),
-        "reasons": [spoken(one) for one in proposal.reasons],
+        "reasons": [_begun(spoken(one)) for one in proposal.reasons],
         "pixels": words.pixels(proposal),
         "rules": [rule(one) for one in _worst_first(proposal.measures)],
         "by": proposal.proposed_by,
@@ -196,7 +196,7 @@ def _sentence(chosen: Proposal | None, answer: Answer) -> str:
     if chosen.verdict is Verdict.HOLDS:
         return ""
     worst = (one for one in chosen.measures if one.verdict is chosen.verdict)
-    return next((one.sentence for one in worst), spoken(next(iter(chosen.reasons), "")))
+    return next((one.sentence for one in worst), _begun(spoken(next(iter(chosen.reasons), ""))))
 
 
 def view(chosen: Proposal, destination: Destination, master: PlannedMaster) -> Told:
@@ -258,8 +258,12 @@ def spoken(sentence: str) -> str:
 def problem(master: PlannedMaster) -> str:
     """Why nobody is known in this master, as a sentence begins."""
     said = spoken(master.finding.problem or "nobody is known in this picture")
-    said = said.removesuffix("; place the eyes by hand").rstrip(".")
-    return said[:1].upper() + said[1:]
+    return _begun(said.removesuffix("; place the eyes by hand").rstrip("."))
+
+
+def _begun(sentence: str) -> str:
+    """With a capital letter."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _no_crop(why: NoCrop | None) -> Told | None:

@@ -384,7 +384,7 @@ def test_a_crop_is_drawn_by_hand_where_none_was_proposed(visit: Visit, server: S
     x0, y0, x1, y1, _ = crop_of(server, BLURRED, FACE_NEEDED)
     assert abs((x1 - x0) * 45 - (y1 - y0) * 35) <= 45  # 35 x 45 mm, within a pixel
     assert "check" in page.inner_text("#standing")
-    assert "no face" in page.inner_text("#standing")
+    assert "No face" in page.inner_text("#standing")
 
 
 def test_a_slide_near_a_third_snaps_to_it(visit: Visit, server: Server) -> None:
