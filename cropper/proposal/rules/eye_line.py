@@ -8,7 +8,7 @@ import numpy as np
 
 from cropper.proposal.look import Look
 from cropper.proposal.people import Many
-from cropper.proposal.rules.rule import Axis, Band, Rule, first, over, percent
+from cropper.proposal.rules.rule import Axis, Band, Rule, first, limit_of, over, percent, target_of
 from cropper.proposal.scene import Scene
 
 LOW = 0.45
@@ -66,13 +66,11 @@ def _asked(scene: Scene) -> bool:
 
 
 def _target(scene: Scene) -> Band:
-    band = scene.destination.eye_line
-    return (band.least, band.most) if band else (None, None)
+    return target_of(scene.destination.eye_line)
 
 
 def _limit(scene: Scene) -> Band:
-    band = scene.destination.eye_line
-    return (band.limit_least, band.limit_most) if band else (None, None)
+    return limit_of(scene.destination.eye_line)
 
 
 def _sigma(scene: Scene) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from cropper.proposal.look import Look
 from cropper.proposal.people import Many
-from cropper.proposal.rules.rule import Axis, Band, Rule, first, over, percent
+from cropper.proposal.rules.rule import Axis, Band, Rule, first, limit_of, over, percent, target_of
 from cropper.proposal.scene import Scene
 
 SHARE_SCALE = 0.05
@@ -54,13 +54,11 @@ def _identity_eyes(scene: Scene) -> bool:
 
 
 def _target(scene: Scene) -> Band:
-    band = scene.destination.head_share
-    return (band.least, band.most) if band else (None, None)
+    return target_of(scene.destination.head_share)
 
 
 def _limit(scene: Scene) -> Band:
-    band = scene.destination.head_share
-    return (band.limit_least, band.limit_most) if band else (None, None)
+    return limit_of(scene.destination.head_share)
 
 
 def _words(look: Look, value: float) -> str:

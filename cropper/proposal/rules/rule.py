@@ -13,6 +13,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from cropper.destination import destination
 from cropper.proposal import house
 from cropper.proposal.look import Look
 from cropper.proposal.people import Many
@@ -80,6 +81,16 @@ class Rule:
 
 TOUCH = 1e-9
 """Rounding of floats: an edge that touches is not crossed."""
+
+
+def target_of(band: destination.Band | None) -> Band:
+    """The target that a destination states; open where it states none."""
+    return (band.least, band.most) if band else (None, None)
+
+
+def limit_of(band: destination.Band | None) -> Band:
+    """The limits that a destination states; open where it states none."""
+    return (band.limit_least, band.limit_most) if band else (None, None)
 
 
 def over(value: Many) -> Many:
