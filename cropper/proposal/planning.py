@@ -21,7 +21,7 @@ from cropper.proposal.measuring import judged, measure, people_outside
 from cropper.proposal.proposal import Answer, Conflict, NoCrop, Proposal, Verdict, WayOut
 from cropper.proposal.rules.face_kept import too_low
 from cropper.proposal.rules.pixels import NO_CROP_AT
-from cropper.proposal.scene import Scene, scene_of
+from cropper.proposal.scene import Scene, least_long_px, least_width_px
 from cropper.proposal.sizes import largest
 from cropper.subject.subject import Finding
 
@@ -261,16 +261,14 @@ def _no_identity(finding: Finding, destination: Destination) -> NoCrop | None:
 
 
 def _too_few_pixels(finding: Finding, destination: Destination) -> NoCrop | None:
-    scenes = [scene_of(finding, one) for one in destination.orientations]
     short = []
-    for scene in scenes:
-        biggest = largest(scene.size, scene.destination.shape)
-        if destination.full_frame:
-            biggest = finding.size
+    for lying in destination.orientations:
+        least_width, least_long = least_width_px(lying), least_long_px(lying)
+        biggest = finding.size if lying.full_frame else largest(finding.size, lying.shape)
         long = max(biggest.width, biggest.height)
-        times = max(scene.least_width / biggest.width, scene.least_long / long)
-        need = max(scene.least_long, scene.least_width)
-        has = biggest.width if scene.least_width > scene.least_long else long
+        times = max(least_width / biggest.width, least_long / long)
+        by_width = least_width > least_long
+        need, has = (least_width, biggest.width) if by_width else (least_long, long)
         short.append((times, math.ceil(need), has))
     times, need, has = min(short)
     if times < NO_CROP_AT:

@@ -168,8 +168,8 @@ def scene_of(
         limbs=tuple(limb for one in kept for limb in limbs_of(one)),
         seen=_seen_frames(destination),
         zones=_zones(destination, people),
-        least_width=_least_width(destination),
-        least_long=_least_long(destination),
+        least_width=least_width_px(destination),
+        least_long=least_long_px(destination),
     )
 
 
@@ -274,7 +274,8 @@ def _top(y: float, person: Person) -> float:
     return min(y, person.chin_y - 1e-6)
 
 
-def _least_width(destination: Destination) -> float:
+def least_width_px(destination: Destination) -> float:
+    """The width that a crop needs at least for what is delivered and demanded, px."""
     least = 1.0
     if destination.delivered is not None:
         least = destination.delivered.width / float(destination.greatest_enlargement)
@@ -284,7 +285,8 @@ def _least_width(destination: Destination) -> float:
     return least
 
 
-def _least_long(destination: Destination) -> float:
+def least_long_px(destination: Destination) -> float:
+    """The longer side that a crop needs at least, px; 1 where nothing is asked."""
     if destination.long_edge_px is None or destination.may_be_smaller:
         return 1.0
     if destination.delivered is not None:
